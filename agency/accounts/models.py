@@ -1,0 +1,95 @@
+"""Who may sign in, in which role, and which phones may send readings."""
+
+import uuid
+from typing import ClassVar
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+from django.utils import timezone
+from knox.models import AuthToken
+from simple_history.models import HistoricalRecords
+
+
+class User(AbstractUser):
+    """One person's log-in."""
+
+    class Role(models.TextChoices):
+        OFFICE = "office", "Office"
+        CREW = "crew", "Crew"
+        INSPECTOR = "inspector", "Inspector"
+        MANAGER = "manager", "Manager"
+        ADMIN = "admin", "Administrator"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    role = models.CharField(max_length=12, choices=Role)
+    history = HistoricalRecords(excluded_fields=["last_login", "password"])
+
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["email", "role"]
+
+    class Meta:
+        ordering = ["username"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(role__in=["office", "crew", "inspector", "manager", "admin"]),
+                name="user_role_known",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.get_full_name() or self.username
+
+    @property
+    def works_at_desk(self) -> bool:
+        """Everyone but crews sees the office pages."""
+        return self.role != self.Role.CREW
+
+    @property
+    def may_review(self) -> bool:
+        """Accept test runs or send them back."""
+        return self.role in {self.Role.OFFICE, self.Role.MANAGER, self.Role.ADMIN}
+
+    @property
+    def may_inspect(self) -> bool:
+        """Record a final inspection."""
+        return self.role == self.Role.INSPECTOR
+
+    @property
+    def may_approve(self) -> bool:
+        """Approve a job, reissue its certificate."""
+        return self.role in {self.Role.MANAGER, self.Role.ADMIN}
+
+
+class Device(models.Model):
+    """A paired phone. Its token is stored as a hash only and works until revoked."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="devices")
+    label = models.CharField(max_length=80)
+    token = models.OneToOneField(
+        AuthToken, on_delete=models.SET_NULL, null=True, editable=False, related_name="device"
+    )
+    paired_at = models.DateTimeField(default=timezone.now, editable=False)
+    revoked_at = models.DateTimeField(null=True, editable=False)
+    history = HistoricalRecords(excluded_fields=["token"])
+
+    class Meta:
+        ordering = ["-paired_at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.label} ({self.user})"
+
+    @classmethod
+    def pair(cls, user: User, label: str) -> tuple["Device", str]:
+        """Register a phone; the returned token is shown once and never stored."""
+        stored, token = AuthToken.objects.create(user)
+        return cls.objects.create(user=user, label=label, token=stored), token
+
+    @property
+    def is_revoked(self) -> bool:
+        return self.revoked_at is not None
+
+    def revoke(self) -> None:
+        """Refuse this phone from now on; its token stays known so that it can be told so."""
+        if not self.is_revoked:
+            self.revoked_at = timezone.now()
+            self.save(update_fields=["revoked_at"])

@@ -1,0 +1,60 @@
+"""Questions the office asks about test runs, in its own words."""
+
+from typing import TYPE_CHECKING, Self
+
+from django.db import models
+from django.db.models import OuterRef, Prefetch, Subquery
+
+if TYPE_CHECKING:
+    from agency.accounts.models import User
+
+    from .models import Comparison, Result, TestRun
+
+
+class TestRunQuerySet(models.QuerySet["TestRun"]):
+    """Test runs as the reviewer speaks of them."""
+
+    __test__ = False
+
+    def to_review(self) -> Self:
+        """Evaluated and not yet accepted or sent back, the longest waiting first."""
+        return self.filter(review=self.model.Review.TO_REVIEW, results__isnull=False).distinct()
+
+    def accepted(self) -> Self:
+        """Accepted by a reviewer."""
+        return self.filter(review=self.model.Review.ACCEPTED)
+
+    def returned(self) -> Self:
+        """Sent back to the crew and not yet replaced."""
+        return self.filter(review=self.model.Review.RETURNED)
+
+    def visible_to(self, user: "User") -> Self:
+        """Desk staff see every run, a crew member only those of the own crew's jobs."""
+        if user.works_at_desk:
+            return self
+        return self.filter(job__crew__members__user=user)
+
+    def with_result(self) -> Self:
+        """Fetched with job, house, client, reviewer and the current result."""
+        results = self.model.results.rel.related_model.objects.order_by("-computed_at", "-id")
+        return self.select_related(
+            "job__house", "job__client", "job__crew", "device__user", "reviewed_by", "uploaded_by"
+        ).prefetch_related(Prefetch("results", queryset=results))
+
+
+class ComparisonQuerySet(models.QuerySet["Comparison"]):
+    """Before/after comparisons."""
+
+    def current(self) -> Self:
+        """The newest comparison of each job."""
+        newest = self.model.objects.filter(job=OuterRef("job")).order_by("-computed_at", "-id")
+        return self.filter(pk=Subquery(newest.values("pk")[:1]))
+
+
+class ResultQuerySet(models.QuerySet["Result"]):
+    """Stored results."""
+
+    def current(self) -> Self:
+        """The newest result of each test run."""
+        newest = self.model.objects.filter(test_run=OuterRef("test_run"))
+        return self.filter(pk=Subquery(newest.order_by("-computed_at", "-id").values("pk")[:1]))

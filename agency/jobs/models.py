@@ -1,0 +1,181 @@
+"""Jobs, the history of their states, and the visits made for them."""
+
+import uuid
+from datetime import date, datetime
+
+from django.db import models
+from django.utils import timezone
+from simple_history.models import HistoricalRecords
+
+from agency.accounts.models import User
+from agency.errors import TransitionRefused
+from agency.houses.models import House
+from agency.people.models import Client, Crew
+from agency.programs.models import Program
+
+from .querysets import JobQuerySet, VisitQuerySet
+
+
+class Job(models.Model):
+    """One house's weatherization work, from scheduling to approval."""
+
+    class Status(models.TextChoices):
+        SCHEDULED = "scheduled", "Scheduled"
+        IN_PROGRESS = "in_progress", "In progress"
+        TESTED_OUT = "tested_out", "Tested out"
+        REWORK = "rework", "Rework"
+        INSPECTION_PASSED = "inspection_passed", "Inspection passed"
+        APPROVED = "approved", "Approved"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    number = models.CharField(max_length=20, unique=True)
+    house = models.ForeignKey(House, on_delete=models.PROTECT, related_name="jobs")
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="jobs")
+    crew = models.ForeignKey(Crew, on_delete=models.PROTECT, related_name="jobs")
+    program = models.ForeignKey(Program, on_delete=models.PROTECT, related_name="jobs")
+    status = models.CharField(max_length=20, choices=Status, default=Status.SCHEDULED)
+    opened_on = models.DateField()
+    work_started_on = models.DateField(null=True, blank=True)
+    inspection_passed_on = models.DateField(
+        null=True, blank=True, help_text="First passed final inspection: the counting date."
+    )
+    approved_at = models.DateTimeField(null=True, blank=True)
+    no_before_test_reason = models.CharField(
+        max_length=240, blank=True, help_text="Why no test before the work could be made."
+    )
+    history = HistoricalRecords()
+
+    objects = JobQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-opened_on", "-number"]
+        indexes = [
+            models.Index(fields=["status", "inspection_passed_on"], name="job_status_counted"),
+            models.Index(fields=["-opened_on", "-number"], name="job_newest_first"),
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=~models.Q(status="approved")
+                | models.Q(approved_at__isnull=False, inspection_passed_on__isnull=False),
+                name="job_approved_after_inspection",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"Job {self.number}"
+
+    def start_work(self, by: User, on: date) -> None:
+        """The crew has begun; tests before this day count as before the work."""
+        self._move({self.Status.SCHEDULED}, self.Status.IN_PROGRESS, by, work_started_on=on)
+
+    def test_out(self, by: User) -> None:
+        """The crew has finished and tested; an inspector is due."""
+        self._move({self.Status.IN_PROGRESS, self.Status.REWORK}, self.Status.TESTED_OUT, by)
+
+    def pass_inspection(self, by: User, on: date) -> None:
+        """Final inspection passed; only the first pass sets the counting date."""
+        first_pass = self.inspection_passed_on or on
+        self._move(
+            {self.Status.TESTED_OUT},
+            self.Status.INSPECTION_PASSED,
+            by,
+            inspection_passed_on=first_pass,
+        )
+
+    def fail_inspection(self, by: User, finding: str) -> None:
+        """Final inspection found something: back to the crew."""
+        self._move({self.Status.TESTED_OUT}, self.Status.REWORK, by, reason=finding)
+
+    def approve(self, by: User) -> None:
+        """Accept an inspected job; the caller holds the row lock."""
+        self._move(
+            {self.Status.INSPECTION_PASSED}, self.Status.APPROVED, by, approved_at=timezone.now()
+        )
+
+    def withdraw(self, by: User, reason: str) -> None:
+        """The client or the agency ends an open job."""
+        self._move(set(Job.Status) - ENDED, self.Status.WITHDRAWN, by, reason=reason)
+
+    def _move(
+        self,
+        allowed: "set[Job.Status]",
+        to: "Job.Status",
+        by: User,
+        *,
+        reason: str = "",
+        **changes: date | datetime,
+    ) -> None:
+        """Change the state, and what changes with it, and write the history row."""
+        if self.status not in allowed:
+            raise TransitionRefused(self, to.label.lower())
+        old, self.status = self.status, to
+        for name, value in changes.items():
+            setattr(self, name, value)
+        self.save(update_fields=["status", *changes])
+        self.events.create(old=old, new=to, by=by, role=by.role, reason=reason)
+
+
+ENDED = {Job.Status.APPROVED, Job.Status.WITHDRAWN}
+
+
+class JobEvent(models.Model):
+    """One change of a job's state: who, in which role, when, from what to what, and why."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="events")
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    role = models.CharField(max_length=12)
+    old = models.CharField(max_length=20, choices=Job.Status)
+    new = models.CharField(max_length=20, choices=Job.Status)
+    reason = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["at", "id"]
+        indexes = [models.Index(fields=["job", "at"], name="job_event_in_order")]
+
+    def __str__(self) -> str:
+        return f"{self.job}: {self.get_new_display()}"
+
+
+class Visit(models.Model):
+    """One trip to a house."""
+
+    class Kind(models.TextChoices):
+        TEST_IN = "test_in", "Test-in"
+        WORK = "work", "Work"
+        TEST_OUT = "test_out", "Test-out"
+        FINAL_INSPECTION = "final_inspection", "Final inspection"
+
+    class Outcome(models.TextChoices):
+        DONE = "done", "Done"
+        PASSED = "passed", "Passed"
+        FAILED = "failed", "Failed"
+        CLIENT_ABSENT = "client_absent", "Client absent"
+        UNSAFE = "unsafe", "Not safe to test"
+        WEATHER = "weather", "Weather"
+        EQUIPMENT = "equipment", "Equipment down"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="visits")
+    kind = models.CharField(max_length=20, choices=Kind)
+    planned_on = models.DateField()
+    crew = models.ForeignKey(
+        Crew, on_delete=models.PROTECT, null=True, blank=True, related_name="visits"
+    )
+    inspector = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="inspections"
+    )
+    outcome = models.CharField(max_length=16, choices=Outcome, blank=True)
+    note = models.TextField(blank=True)
+    history = HistoricalRecords()
+
+    objects = VisitQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["planned_on", "id"]
+        indexes = [models.Index(fields=["planned_on"], name="visit_planned_on")]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} for {self.job} on {self.planned_on:%Y-%m-%d}"

@@ -1,0 +1,109 @@
+"""Steps over several records: each one a transaction that also promises the work that follows."""
+
+import hashlib
+import json
+from datetime import date, datetime
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+
+from agency.accounts.models import Device, User
+from agency.certificates.models import Certificate
+from agency.diagnostics.models import TestRun
+from agency.errors import ActionRefused
+from agency.estimates.models import SavingsEstimate
+from agency.jobs.models import Job, Visit
+from agency.outbox.models import Errand
+
+ESTIMATE = "agency.estimates.tasks.estimate_job"
+CERTIFICATE = "agency.certificates.tasks.print_certificate"
+
+
+def _locked(job_id: UUID) -> Job:
+    return Job.objects.select_for_update(of=("self",)).get(pk=job_id)
+
+
+@transaction.atomic
+def accept_test_run(run_id: UUID, by: User) -> TestRun:
+    """Accept a run's figures and compare the job's before with its after anew."""
+    run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
+    run.accept(by)
+    compare_job(run.job)
+    return run
+
+
+@transaction.atomic
+def send_back_test_run(run_id: UUID, by: User, reason: str) -> TestRun:
+    """Send a run back to its crew; a comparison that used it is made anew without it."""
+    run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
+    run.send_back(by, reason)
+    compare_job(run.job)
+    return run
+
+
+@transaction.atomic
+def undo_review(run_id: UUID, by: User) -> TestRun:
+    """Take the last decision on a run back, while its job is still open."""
+    run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
+    if run.job.status == Job.Status.APPROVED:
+        raise ActionRefused(
+            f"{run.job} is approved; the review of its test runs is closed. "
+            "Ask a manager to reopen the job first."
+        )
+    run.reopen_review(by)
+    compare_job(run.job)
+    return run
+
+
+@transaction.atomic
+def finish_work(job_id: UUID, by: User) -> Job:
+    """The crew has tested out."""
+    job = _locked(job_id)
+    job.test_out(by)
+    return job
+
+
+@transaction.atomic
+def record_inspection(job_id: UUID, by: User, *, on: date, passed: bool, note: str) -> Job:
+    """Write the final inspection down as a visit of its own and move the job."""
+    if not by.may_inspect:
+        raise ActionRefused("Only an inspector records a final inspection.")
+    job = _locked(job_id)
+    if passed:
+        job.pass_inspection(by, on)
+    else:
+        job.fail_inspection(by, note)
+    Visit.objects.create(
+        job=job,
+        kind=Visit.Kind.FINAL_INSPECTION,
+        planned_on=on,
+        inspector=by,
+        outcome=Visit.Outcome.PASSED if passed else Visit.Outcome.FAILED,
+        note=note,
+    )
+    return job
+
+
+@transaction.atomic
+def approve_job(job_id: UUID, by: User) -> Job:
+    """Approve a job, then have its saving estimated and its certificate printed."""
+    job = _locked(job_id)
+    waiting = job.test_runs.to_review().count()
+    if waiting:
+        raise ActionRefused(
+            f"{job} still has {waiting} test run(s) to review. Accept them or send them back first."
+        )
+    job.approve(by)
+    compare_job(job)
+    estimate = Errand.promise(ESTIMATE, job.pk)
+    Errand.promise(CERTIFICATE, job.pk, after=estimate)
+    return job
+
+
+@transaction.atomic
+def withdraw_job(job_id: UUID, by: User, reason: str) -> Job:
+    """End an open job without counting it."""
+    job = _locked(job_id)
+    job.withdraw(by, reason)
+    return job
