@@ -14,7 +14,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0001_initial'),
-        migrations.swappable_dependency(settings.KNOX_TOKEN_MODEL),
+        ('knox', '0009_extend_authtoken_field'),
     ]
 
     operations = [

@@ -1,0 +1,1 @@
+"""Energy and money saved, as pure formulas: numbers in, numbers or a refusal out."""
