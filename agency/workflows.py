@@ -1,18 +1,15 @@
 """Steps over several records: each one a transaction that also promises the work that follows."""
 
-import hashlib
-import json
 from datetime import date, datetime
-from typing import Any
 from uuid import UUID
 
 from django.db import transaction
 
 from agency.accounts.models import Device, User
-from agency.certificates.models import Certificate
 from agency.diagnostics.models import TestRun
+from agency.diagnostics.results import compare_job
+from agency.diagnostics.storing import Answer, store_upload
 from agency.errors import ActionRefused
-from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job, Visit
 from agency.outbox.models import Errand
 
@@ -24,10 +21,40 @@ def _locked(job_id: UUID) -> Job:
     return Job.objects.select_for_update(of=("self",)).get(pk=job_id)
 
 
+def _under_review(run_id: UUID) -> TestRun:
+    """The locked run, while its job's review is still open."""
+    run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
+    if run.job.status == Job.Status.APPROVED:
+        raise ActionRefused(
+            f"{run.job} is approved; the review of its test runs is closed. "
+            "The readings stay in the file as late evidence."
+        )
+    return run
+
+
+def receive(
+    device: Device, records: list[object], *, sent_at: datetime | None, now: datetime
+) -> list[Answer]:
+    """Keep each record of a batch by itself, in order; the answers stand for committed rows."""
+    answers = []
+    for record in records:
+        with transaction.atomic():
+            answers.append(store_upload(device, record, sent_at=sent_at, now=now))
+    return answers
+
+
+@transaction.atomic
+def note_work_started(job_id: UUID, on: date) -> Job:
+    """Write down the first working day."""
+    job = _locked(job_id)
+    job.note_work_started(on)
+    return job
+
+
 @transaction.atomic
 def accept_test_run(run_id: UUID, by: User) -> TestRun:
     """Accept a run's figures and compare the job's before with its after anew."""
-    run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
+    run = _under_review(run_id)
     run.accept(by)
     compare_job(run.job)
     return run
@@ -36,7 +63,7 @@ def accept_test_run(run_id: UUID, by: User) -> TestRun:
 @transaction.atomic
 def send_back_test_run(run_id: UUID, by: User, reason: str) -> TestRun:
     """Send a run back to its crew; a comparison that used it is made anew without it."""
-    run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
+    run = _under_review(run_id)
     run.send_back(by, reason)
     compare_job(run.job)
     return run
@@ -45,12 +72,7 @@ def send_back_test_run(run_id: UUID, by: User, reason: str) -> TestRun:
 @transaction.atomic
 def undo_review(run_id: UUID, by: User) -> TestRun:
     """Take the last decision on a run back, while its job is still open."""
-    run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
-    if run.job.status == Job.Status.APPROVED:
-        raise ActionRefused(
-            f"{run.job} is approved; the review of its test runs is closed. "
-            "Ask a manager to reopen the job first."
-        )
+    run = _under_review(run_id)
     run.reopen_review(by)
     compare_job(run.job)
     return run

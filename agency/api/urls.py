@@ -1,6 +1,24 @@
-"""Addresses of the REST door."""
+"""Addresses of the REST door, version 1."""
 
-from django.urls import URLPattern
+from django.urls import include, path
+from drf_spectacular.views import SpectacularAPIView
+from rest_framework.routers import SimpleRouter
+
+from . import schema  # noqa: F401  registers the description of the token
+from .devices import Devices
+from .jobs import JobViewSet
+from .reports import Quarter
+from .test_runs import Batches, TestRunViewSet
+
+router = SimpleRouter()
+router.register("jobs", JobViewSet, basename="job")
+router.register("test-runs", TestRunViewSet, basename="test-run")
 
 app_name = "api"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", include(router.urls)),
+    path("devices/", Devices.as_view(), name="devices"),
+    path("batches/", Batches.as_view(), name="batches"),
+    path("reports/quarters/<str:quarter>/", Quarter.as_view(), name="quarter"),
+    path("schema/", SpectacularAPIView.as_view(), name="schema"),
+]

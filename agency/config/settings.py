@@ -204,7 +204,7 @@ WHITENOISE_USE_FINDERS = not PRODUCTION
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "agency.api.permissions.DeviceAuthentication",
+        "agency.api.authentication.DeviceAuthentication",
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],

@@ -58,7 +58,7 @@ TYPES = {
 def refusal(code: str, message: str, *, next_step: str, limit: str = "") -> PydanticCustomError:
     """An error whose words are kept as they are."""
     context = {"message": message, "next_step": next_step, "limit": limit}
-    return PydanticCustomError(code, "{message}", context)  # type: ignore[arg-type]
+    return PydanticCustomError(code, "{message}", context)
 
 
 def choices_words(choices: Iterable[str]) -> str:

@@ -1,7 +1,7 @@
 """The test-run document a phone sends: its shape, and reading it from JSON."""
 
 from datetime import datetime
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Literal, Self, get_args
 from uuid import UUID
 
 from pydantic import (
@@ -29,7 +29,12 @@ from .document_words import (
 )
 
 Direction = Literal["depressurization", "pressurization"]
+PressureUnit = Literal["Pa", "inH2O"]
 FlowUnit = Literal["cfm", "m3/h", "L/s", "m3/s"]
+TemperatureUnit = Literal["degF", "degC"]
+LengthUnit = Literal["ft", "m"]
+WindUnit = Literal["mph", "m/s", "km/h"]
+BarometerUnit = Literal["Pa", "kPa", "inHg"]
 
 Number = Annotated[float, BeforeValidator(finite_number)]
 Positive = Annotated[float, BeforeValidator(positive_number)]
@@ -61,12 +66,12 @@ class AppPreview(Part):
 class Units(Part):
     """The unit of every quantity in the document; needed where the quantity is used."""
 
-    pressure: Literal["Pa", "inH2O"]
+    pressure: PressureUnit
     flow: FlowUnit | None = None
-    temperature: Literal["degF", "degC"] | None = None
-    length: Literal["ft", "m"] | None = None
-    wind_speed: Literal["mph", "m/s", "km/h"] | None = None
-    barometer: Literal["Pa", "kPa", "inHg"] | None = None
+    temperature: TemperatureUnit | None = None
+    length: LengthUnit | None = None
+    wind_speed: WindUnit | None = None
+    barometer: BarometerUnit | None = None
 
 
 class Gauge(Part):
@@ -285,33 +290,24 @@ def _missing_units(document: EnvelopeDocument) -> list[FieldReason]:
     sizes = house.model_dump().values() if house else ()
     flows = [point.flow for series in document.series for point in series.points]
     preview = document.app.flow_50 if document.app else None
-    used = {
-        "flow": [*flows, preview],
-        "temperature": [air.indoor_temperature, air.outdoor_temperature],
-        "length": [*sizes, air.elevation],
-        "wind_speed": [air.wind_speed],
-        "barometer": [air.barometric_pressure],
-    }
+    used: list[tuple[str, Any, list[float | None]]] = [
+        ("flow", FlowUnit, [*flows, preview]),
+        ("temperature", TemperatureUnit, [air.indoor_temperature, air.outdoor_temperature]),
+        ("length", LengthUnit, [*sizes, air.elevation]),
+        ("wind_speed", WindUnit, [air.wind_speed]),
+        ("barometer", BarometerUnit, [air.barometric_pressure]),
+    ]
     return [
         FieldReason(
             field=f"units.{name}",
             code="unit_missing",
             message=f"The document holds a {name.replace('_', ' ')} value but not its unit.",
-            limit=choices_words(_choices_of(name)),
+            limit=choices_words(get_args(choices)),
             next_step="Name the unit the value was read in; no unit is assumed.",
         )
-        for name, values in used.items()
+        for name, choices, values in used
         if getattr(document.units, name) is None and any(value is not None for value in values)
     ]
-
-
-def _choices_of(unit: str) -> tuple[str, ...]:
-    optional = Units.model_fields[unit].annotation
-    return tuple(
-        choice
-        for option in optional.__args__
-        for choice in getattr(option, "__args__", ())  # type: ignore[union-attr]
-    )
 
 
 def _dangling_names(document: EnvelopeDocument) -> list[FieldReason]:

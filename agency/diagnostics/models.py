@@ -52,6 +52,9 @@ class TestRun(models.Model):
     )
     document = models.TextField(editable=False)
     document_hash = models.CharField(max_length=64, editable=False)
+    readings_hash = models.CharField(
+        max_length=64, editable=False, help_text="Equal for two documents with the same readings."
+    )
     answer = models.JSONField(editable=False, help_text="First answer given to the phone.")
     review = models.CharField(max_length=12, choices=Review, default=Review.TO_REVIEW)
     reviewed_by = models.ForeignKey(
@@ -76,7 +79,7 @@ class TestRun(models.Model):
         ]
         indexes = [
             models.Index(fields=["review", "received_at"], name="test_run_review"),
-            models.Index(fields=["document_hash"], name="test_run_document_hash"),
+            models.Index(fields=["readings_hash"], name="test_run_readings_hash"),
         ]
 
     def __str__(self) -> str:

@@ -65,9 +65,16 @@ class Job(models.Model):
     def __str__(self) -> str:
         return f"Job {self.number}"
 
-    def start_work(self, by: User, on: date) -> None:
-        """The crew has begun; tests before this day count as before the work."""
-        self._move({self.Status.SCHEDULED}, self.Status.IN_PROGRESS, by, work_started_on=on)
+    def start(self, by: User) -> None:
+        """The crew is on it: the first reading has come in."""
+        self._move({self.Status.SCHEDULED}, self.Status.IN_PROGRESS, by)
+
+    def note_work_started(self, on: date) -> None:
+        """From this day on the house is no longer as it was found."""
+        if self.status in ENDED:
+            raise TransitionRefused(self, "given a first working day")
+        self.work_started_on = on
+        self.save(update_fields=["work_started_on"])
 
     def test_out(self, by: User) -> None:
         """The crew has finished and tested; an inspector is due."""

@@ -119,7 +119,7 @@ def pressure(pascals: Number | None) -> str:
 
 
 def pressure_both(pascals: Number | None) -> str:
-    """A pressure difference in pascals with inches of water beside: "−50.1 Pa (−0.201 in. w.c.)"."""
+    """A pressure difference in both units: "−50.1 Pa (−0.201 in. w.c.)"."""
     if pascals is None:
         return NOT_MEASURED
     inches = quantity(_scaled(pascals, INCH_OF_WATER), "in.\u00a0w.c.", 3)

@@ -1,9 +1,11 @@
 """Template filters: `{% load wording %}` gives pages the words of `agency.wording.words`."""
 
 from datetime import date, datetime
+from typing import Any
 from xml.etree import ElementTree as ET
 
 from django import template
+from django.core.paginator import Paginator
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
@@ -132,15 +134,22 @@ def moment_tag(at: datetime | None) -> str:
 
 
 @register.filter
+def page_numbers(paginator: "Paginator[Any]", current: int) -> list[int | None]:
+    """The page numbers to link, with None where some are left out."""
+    elided = paginator.get_elided_page_range(current, on_each_side=1, on_ends=1)
+    return [shown if isinstance(shown, int) else None for shown in elided]
+
+
+@register.filter
 def drawing(svg: str) -> SafeString:
     """Let one of our own charts through unescaped; anything that could run is refused."""
-    root = ET.fromstring(svg)  # noqa: S314 (drawn by agency.charts, never uploaded)
+    root = ET.fromstring(svg)
     if root.tag != "{http://www.w3.org/2000/svg}svg":
         raise ValueError("Only an SVG drawing can be shown here.")
     for element in root.iter():
         kind = element.tag.rsplit("}", 1)[-1]
-        if kind in {"script", "foreignObject", "style"}:
-            raise ValueError(f"A drawing must not hold a {kind} element.")
+        if kind in {"script", "foreignObject", "style", "a", "image"}:
+            raise ValueError(f"A drawing must not hold the element {kind}.")
         if any(attribute.startswith("on") or attribute == "style" for attribute in element.attrib):
             raise ValueError("A drawing must hold neither style nor event attributes.")
     return mark_safe(svg)

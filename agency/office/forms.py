@@ -1,0 +1,190 @@
+"""What a person may type at a desk; records and workflows check the rules."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from agency.accounts.models import User
+from agency.jobs.models import Job
+from agency.people.models import Crew
+from agency.programs.models import Program
+
+ANY = ("", "Any")
+
+
+class DayField(forms.DateField):
+    """A day, typed in the order people write it here or chosen in a picker."""
+
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+    def __init__(self, *, missing: str, **kwargs: Any) -> None:
+        words = {
+            "required": missing,
+            "invalid": "Enter a real date such as 11/25/2026; the day entered cannot be read.",
+        }
+        super().__init__(input_formats=["%Y-%m-%d", "%m/%d/%Y"], error_messages=words, **kwargs)
+
+
+class ReasonField(forms.CharField):
+    """A reason in the person's own words; blanks alone are none."""
+
+    widget = forms.Textarea(attrs={"rows": 3})
+
+    def __init__(self, *, missing: str, longest: int = 1000, **kwargs: Any) -> None:
+        words = {
+            "required": missing,
+            "max_length": f"Shorten the reason to {longest} characters; it has %(show_value)s.",
+        }
+        super().__init__(max_length=longest, error_messages=words, **kwargs)
+
+
+class JobFilter(forms.Form):
+    """Filters and order of the jobs list, as they stand in the address."""
+
+    ORDERS = {
+        "newest": ("-opened_on", "-number"),
+        "oldest": ("opened_on", "number"),
+        "client": ("client__name", "number"),
+        "address": ("house__address", "house__unit", "number"),
+        "status": ("status", "-opened_on", "-number"),
+    }
+
+    q = forms.CharField(
+        required=False,
+        label="Number, name or address",
+        max_length=120,
+        widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
+    )
+    status = forms.ChoiceField(required=False, choices=[ANY, *Job.Status.choices])
+    crew = forms.ModelChoiceField(Crew.objects.all(), required=False, empty_label="Any")
+    program = forms.ModelChoiceField(Program.objects.all(), required=False, empty_label="Any")
+    sort = forms.ChoiceField(
+        required=False,
+        label="Order",
+        choices=[
+            ("newest", "Newest first"),
+            ("oldest", "Oldest first"),
+            ("client", "Client"),
+            ("address", "Address"),
+            ("status", "Status"),
+        ],
+    )
+
+
+class ReturnForm(forms.Form):
+    """Why a test run goes back to its crew."""
+
+    reason = ReasonField(
+        label="Reason for the crew",
+        help_text="Say what is wrong and what to measure again.",
+        missing="Write why this test run goes back; the crew reads it on the phone.",
+    )
+
+
+class InspectionForm(forms.Form):
+    """Outcome of a final inspection."""
+
+    on = DayField(label="Day of the inspection", missing="Enter the day of the inspection.")
+    passed = forms.TypedChoiceField(
+        label="Outcome",
+        choices=[("yes", "Passed"), ("no", "Failed, back to the crew")],
+        coerce=lambda answer: answer == "yes",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose whether the inspection was passed or failed."},
+    )
+    note = forms.CharField(
+        label="Findings",
+        required=False,
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Needed when the inspection failed: the crew reads it.",
+    )
+
+    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+
+    def clean_on(self) -> date:
+        on: date = self.cleaned_data["on"]
+        if on > self.today:
+            raise forms.ValidationError(
+                f"The inspection cannot lie after today, {self.today:%m/%d/%Y}. "
+                f"You entered {on:%m/%d/%Y}."
+            )
+        return on
+
+    def clean(self) -> dict[str, Any]:
+        answers = super().clean() or {}
+        if answers.get("passed") is False and not answers.get("note"):
+            self.add_error("note", "Write what was found; the crew must know what to put right.")
+        return answers
+
+
+class WithdrawForm(forms.Form):
+    """Why a job ends without being counted; its number is typed to confirm."""
+
+    reason = ReasonField(label="Reason", missing="Write why the job is withdrawn.")
+    number = forms.CharField(
+        label="Job number, to confirm",
+        max_length=20,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={"required": "Type the job number to confirm."},
+    )
+
+    def __init__(self, *args: Any, job: Job, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.job = job
+        self.fields["number"].help_text = f"Type {job.number}."
+
+    def clean_number(self) -> str:
+        typed: str = self.cleaned_data["number"]
+        if typed.strip() != self.job.number:
+            raise forms.ValidationError(
+                f"Type {self.job.number} to withdraw this job. You entered {typed}."
+            )
+        return typed
+
+
+class NoBeforeTestForm(forms.ModelForm[Job]):
+    """Why no test before the work could be made."""
+
+    no_before_test_reason = ReasonField(
+        label="Why was no test made before the work?",
+        help_text="For example: combustion safety, client refused, work had begun.",
+        missing="Write why no test before the work could be made.",
+        longest=240,
+    )
+
+    class Meta:
+        model = Job
+        fields = ["no_before_test_reason"]
+
+
+class WorkStartedForm(forms.Form):
+    """First working day."""
+
+    on = DayField(
+        label="First working day",
+        missing="Enter the day the work began.",
+        help_text="Tests from this day on do not count as before the work.",
+    )
+
+
+class PairForm(forms.Form):
+    """A phone to be paired."""
+
+    user = forms.ModelChoiceField(
+        User.objects.filter(is_active=True),
+        label="Carried by",
+        error_messages={
+            "required": "Choose who carries the phone.",
+            "invalid_choice": "Choose a person from the list; the one sent is not on it.",
+        },
+    )
+    label = forms.CharField(
+        label="Name of the phone",
+        max_length=80,
+        help_text="How the office calls it, for example: Crew 2, black phone.",
+        error_messages={"required": "Give the phone a name, so that it can be told from others."},
+    )
