@@ -8,7 +8,7 @@ from django.db import transaction
 from agency.accounts.models import Device, User
 from agency.diagnostics.models import TestRun
 from agency.diagnostics.results import compare_job
-from agency.diagnostics.storing import Answer, store_upload
+from agency.diagnostics.storing import EVALUATE, Answer, store_upload
 from agency.errors import ActionRefused
 from agency.jobs.models import Job, Visit
 from agency.outbox.models import Errand
@@ -66,6 +66,15 @@ def send_back_test_run(run_id: UUID, by: User, reason: str) -> TestRun:
     run = _under_review(run_id)
     run.send_back(by, reason)
     compare_job(run.job)
+    return run
+
+
+@transaction.atomic
+def confirm_question(run_id: UUID, by: User, *, code: str, reason: str) -> TestRun:
+    """Stand for an odd value by name and reason, then have the run evaluated again."""
+    run = _under_review(run_id)
+    run.confirm(code, by, reason)
+    Errand.promise(EVALUATE, run.pk)
     return run
 
 

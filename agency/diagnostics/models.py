@@ -2,6 +2,7 @@
 
 import uuid
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import models
 from django.utils import timezone
@@ -106,6 +107,17 @@ class TestRun(models.Model):
         """The crew must look at it again; the raw readings stay."""
         self._review(self.Review.RETURNED, by, reason)
 
+    def confirm(self, code: str, by: User, reason: str) -> None:
+        """Answer an open question of the current result: the value stands as it was sent."""
+        result = self.result
+        if result is None or code not in {one["code"] for one in result.open_questions}:
+            raise TransitionRefused(self, f"confirmed for {code}", "no such question is open")
+        if not (by.may_review and reason.strip()):
+            raise TransitionRefused(
+                self, "confirmed", "it takes a reviewer's name and a reason in words"
+            )
+        self.confirmations.create(code=code, by=by, reason=reason)
+
     def reopen_review(self, by: User) -> None:
         """Take a decision back."""
         if self.review == self.Review.TO_REVIEW:
@@ -163,9 +175,40 @@ class Result(models.Model):
         return f"{self.test_run}: {self.get_verdict_display()}"
 
     @property
+    def open_questions(self) -> list[dict[str, Any]]:
+        """Checks that keep the result provisional until someone answers."""
+        return [
+            one
+            for one in self.checks
+            if one["severity"] == "question"
+            and one["status"] == "advisory"
+            and not one["confirmed"]
+        ]
+
+    @property
     def may_be_reported(self) -> bool:
         """A rejected or provisional result is shown, but never enters a comparison."""
         return self.verdict in {self.Verdict.VALID, self.Verdict.ADVISORY}
+
+
+class Confirmation(models.Model):
+    """Someone stands for an odd value: the question of a check answered by name and reason."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    test_run = models.ForeignKey(TestRun, on_delete=models.PROTECT, related_name="confirmations")
+    code = models.CharField(max_length=80, help_text="The rule that asked.")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    reason = models.TextField()
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["test_run", "code"], name="confirmation_once_a_question")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.code} confirmed by {self.by}"
 
 
 class Comparison(models.Model):

@@ -49,7 +49,7 @@ def demo_epw(*, seed: int) -> str:
     wind_speed = _wind_speed(rng, hour, season)
     direction = (250 + 60 * _persistent(rng, hours=30)) % 360
     columns = zip(temperature, dew_point, humidity, pressure, direction, wind_speed, strict=True)
-    rows = [_row(index, *values) for index, values in enumerate(columns)]
+    rows = [_row(index, values) for index, values in enumerate(columns)]
     return "\n".join([*_header(seed), *rows]) + "\n"
 
 
@@ -86,7 +86,8 @@ def _persistent(rng: np.random.Generator, *, hours: float) -> Array:
 
 def _header(seed: int) -> list[str]:
     return [
-        f"LOCATION,Quillmoor County (invented),--,---,SYNTHETIC,000000,45.00,-93.00,-6.0,{ELEVATION}",
+        "LOCATION,Quillmoor County (invented),--,---,SYNTHETIC,000000,45.00,-93.00,-6.0,"
+        f"{ELEVATION}",
         "DESIGN CONDITIONS,0",
         "TYPICAL/EXTREME PERIODS,0",
         "GROUND TEMPERATURES,0",
@@ -97,15 +98,8 @@ def _header(seed: int) -> list[str]:
     ]
 
 
-def _row(
-    index: int,
-    temperature: float,
-    dew_point: float,
-    humidity: float,
-    pressure: float,
-    direction: float,
-    wind_speed: float,
-) -> str:
+def _row(index: int, values: tuple[float, ...]) -> str:
+    temperature, dew_point, humidity, pressure, direction, wind_speed = values
     start = datetime(YEAR, 1, 1, tzinfo=UTC) + timedelta(hours=index)
     radiation = ",".join([MISSING["radiation"]] * 6)
     light = ",".join([MISSING["illuminance"]] * 3 + [MISSING["radiation"]])

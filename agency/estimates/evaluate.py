@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from agency.estimates.inputs import EstimateInputs, EstimateOutcome, PriceInput, Refusal
 from agency.estimates.missing import given, missing_for_all, missing_for_parts
 from agency.estimates.sentences import estimate_sentences
-from agency.estimates.weather import HOURS_A_YEAR, WeatherYear
+from agency.estimates.weather_year import HOURS_A_YEAR, WeatherYear
 from agency.leakage.errors import LeakageError
 from agency.leakage.infiltration import BASIC_MODEL, basic_coefficients, basic_mean_flow
+from agency.leakage.version import MATHS_VERSION
 from agency.savings.errors import SavingsError
 from agency.savings.fuels import MMBTU, heat_content, unit_of
 from agency.savings.humidity import (
@@ -40,8 +41,6 @@ from agency.savings.uncertainty import (
 
 Array = NDArray[np.float64]
 
-MATHS_VERSION = "1"
-"""Raised whenever the same inputs would give other figures."""
 METHOD = BASIC_MODEL.method + ", hourly; heat below the balance temperature"
 ELECTRICITY = "electricity"
 SECONDS_AN_HOUR = 3600.0
@@ -198,7 +197,7 @@ def _total(saved: Mapping[str, Array], money: Mapping[str, Array]) -> dict[str, 
 
 
 def _sum(parts: Mapping[str, Array]) -> Array:
-    return np.sum(list(parts.values()), axis=0)
+    return np.asarray(np.sum(list(parts.values()), axis=0))
 
 
 def _infiltration(inputs: EstimateInputs, hours: Hours) -> dict[str, Any]:
@@ -221,8 +220,9 @@ def _infiltration(inputs: EstimateInputs, hours: Hours) -> dict[str, Any]:
         "season": "heating",
         "before": float(before),
         "after": float(after),
-        "air_changes": volume
-        and {
+        "air_changes": None
+        if volume is None
+        else {
             "before": float(before * SECONDS_AN_HOUR / volume),
             "after": float(after * SECONDS_AN_HOUR / volume),
         },

@@ -3,7 +3,7 @@
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from agency.estimates.weather import WeatherYear
+from agency.estimates.weather_year import WeatherYear
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,8 @@
 """Addresses of the phone pages."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from . import today
 
 app_name = "field"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [path("", today.today, name="today")]

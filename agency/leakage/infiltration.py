@@ -157,10 +157,17 @@ def basic_flow(
     difference = _finite(temperature_difference, "temperature difference", "K")
     _refuse_unless(area >= 0, area, "leakage area must not be negative. [m²]")
     _refuse_unless(wind >= 0, wind, "wind speed must not be negative. [m/s]")
-    driven: Array = np.asarray(coefficients.stack * np.abs(difference))
-    driven = driven + coefficients.wind * wind**2
-    flow: Array = np.sqrt(driven)
-    return np.asarray(flow * (LPS_PER_CM2 * area))
+    by_wind = coefficients.wind * wind**2
+    # Worked in one buffer: a block of a year's hours is too large to allocate again each step.
+    flow = np.empty(
+        np.broadcast_shapes(area.shape, difference.shape, coefficients.stack.shape, by_wind.shape)
+    )
+    np.abs(difference, out=flow)
+    flow *= coefficients.stack
+    flow += by_wind
+    np.sqrt(flow, out=flow)
+    flow *= LPS_PER_CM2 * area
+    return flow
 
 
 def basic_mean_flow(

@@ -146,19 +146,15 @@ class WithdrawForm(forms.Form):
         return typed
 
 
-class NoBeforeTestForm(forms.ModelForm[Job]):
+class NoBeforeTestForm(forms.Form):
     """Why no test before the work could be made."""
 
-    no_before_test_reason = ReasonField(
+    reason = ReasonField(
         label="Why was no test made before the work?",
         help_text="For example: combustion safety, client refused, work had begun.",
         missing="Write why no test before the work could be made.",
         longest=240,
     )
-
-    class Meta:
-        model = Job
-        fields = ["no_before_test_reason"]
 
 
 class WorkStartedForm(forms.Form):

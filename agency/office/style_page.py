@@ -10,6 +10,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
+from agency.charts.distribution import bins_of, draw_distribution
+from agency.charts.drawing import NARROW, WIDE
+from agency.charts.fit import BandPoint, FitPoint, FitSeries, draw_fit
+from agency.charts.pairs import PairedHome, draw_pairs
 from agency.wording import words
 
 OFFICE_ZONE = ZoneInfo("America/Chicago")
@@ -158,10 +162,100 @@ def _pairs() -> list[dict[str, str]]:
     ]
 
 
+READINGS = [  # Pa and cfm of an invented test in each direction
+    (
+        "depressurization",
+        [(-12.1, 923), (-20.4, 1297), (-30.2, 1668), (-41.0, 2035), (-52.3, 2379)],
+    ),
+    ("pressurization", [(11.8, 815), (21.2, 1203), (29.7, 1502), (40.6, 1851), (51.1, 2142)]),
+]
+BAND = {"depressurization": (185.0, 0.645), "pressurization": (160.0, 0.66)}
+REDUCTIONS = [-0.02, 0.05, 0.08, 0.12, 0.18, 0.19, 0.21, 0.24, 0.26, 0.28, 0.29, 0.33, 0.38, 0.44]
+REDUCTIONS += [0.52, 0.63]
+
+
+def _series(direction: str, readings: list[tuple[float, int]]) -> FitSeries:
+    coefficient, exponent = BAND[direction]
+    band = []
+    for pressure in (12.0, 20.0, 30.0, 40.0, 52.0):
+        flow = coefficient * pressure**exponent
+        spread = 0.02 + 0.001 * abs(pressure - 30.0)
+        low, high = flow * (1 - spread), flow * (1 + spread)
+        band.append(BandPoint(pressure=pressure, flow_cfm=flow, low_cfm=low, high_cfm=high))
+    points = [
+        FitPoint(pressure=pressure, flow_cfm=flow, used=rank != 3)
+        for rank, (pressure, flow) in enumerate(readings)
+    ]
+    return FitSeries(direction=direction, points=points, band=band)
+
+
+def _charts() -> list[dict[str, Any]]:
+    """One of each chart, with the table that says the same."""
+    return [_fit_chart(), _pairs_chart(), _spread_chart()]
+
+
+def _fit_chart() -> dict[str, Any]:
+    title = "Fan test of QM-1042, after work"
+    series = [_series(direction, readings) for direction, readings in READINGS]
+    rows = [
+        (point.pressure, one.direction, point.flow_cfm, point.used)
+        for one in series
+        for point in one.points
+    ]
+    return {
+        "id": "chart-fit",
+        "title": title,
+        "svg": draw_fit(series, title=title, width=WIDE),
+        "narrow": draw_fit(series, title=title, width=NARROW),
+        "caption": "Shaded: 95 % interval of the line. The dotted line marks 50 Pa.",
+        "columns": ["Pressure, Pa", "Direction", "Air flow, cfm", "Used"],
+        "rows": [
+            [
+                words.number(pressure, 1),
+                words.coded(direction),
+                words.number(flow),
+                "yes" if used else "excluded",
+            ]
+            for pressure, direction, flow, used in rows
+        ],
+    }
+
+
+def _pairs_chart() -> dict[str, Any]:
+    title, flow = "Paired homes", "Air flow at 50 Pa"
+    homes = [
+        PairedHome(label=job, before=before, after=after)
+        for job, _, _, before, after in JOBS
+        if before is not None and after is not None
+    ]
+    return {
+        "id": "chart-pairs",
+        "title": title,
+        "svg": draw_pairs(homes, title=title, measure=flow, unit="cfm", width=WIDE),
+        "narrow": draw_pairs(homes, title=title, measure=flow, unit="cfm", width=NARROW),
+        "caption": "Hatched: before work. Solid: after work. Jobs without both tests are "
+        "listed apart.",
+        "columns": ["Job", "Before, cfm", "After, cfm"],
+        "rows": [[h.label, words.number(h.before), words.number(h.after)] for h in homes],
+    }
+
+
+def _spread_chart() -> dict[str, Any]:
+    title, share = "Reduction by home", "Reduction of air flow at 50 Pa"
+    return {
+        "id": "chart-spread",
+        "title": title,
+        "svg": draw_distribution(REDUCTIONS, title=title, measure=share, width=WIDE),
+        "narrow": draw_distribution(REDUCTIONS, title=title, measure=share, width=NARROW),
+        "caption": f"{len(REDUCTIONS)} homes with both tests. Hatched: homes that got worse.",
+        "columns": ["Reduction, %", "Homes"],
+        "rows": [[one.name, words.number(one.homes)] for one in bins_of(REDUCTIONS)],
+    }
+
+
 def _bound_form() -> SampleForm:
-    return SampleForm(
-        {"client": "Wendell Frost", "floor_area": "14", "tested_on": "yesterday"}, prefix="wrong"
-    )
+    typed = {"client": "Wendell Frost", "floor_area": "14", "tested_on": "yesterday"}
+    return SampleForm({f"wrong-{name}": text for name, text in typed.items()}, prefix="wrong")
 
 
 @require_GET
@@ -178,6 +272,7 @@ def style_page(request: HttpRequest) -> HttpResponse:
         "wrong_form": _bound_form(),
         "filters": SampleFilters(prefix="f"),
         "page": page,
+        "charts": _charts(),
         "ledger": [
             ("House", "114 Old Tannery Road, Apt 3, Quillmoor"),
             ("Floor area", words.quantity(1408, "ft²"), "Corrected Nov 24, 2026"),

@@ -85,7 +85,7 @@ def erbs_heating_degree_days(*, monthly_means: ArrayLike, days: ArrayLike, base:
     """
     means, lengths = _months(monthly_means, days)
     constant, per_mean, per_yearly = ERBS_SPREAD
-    spread = constant + per_mean * means + per_yearly * means.std(ddof=1)
+    spread = constant + per_mean * means + per_yearly * means.std()
     h = (base - means) / (spread * np.sqrt(lengths))
     share = h / 2 + np.logaddexp(-ERBS_A * h, ERBS_A * h) / (2 * ERBS_A)
     return float((spread * lengths**1.5 * share).sum())
@@ -148,5 +148,6 @@ def _day_figures(temperature: ArrayLike, convention: Convention) -> Array:
     if convention is Convention.HOURLY:
         return by_day
     if convention is Convention.DAILY_MEAN:
-        return by_day.mean(axis=-1, keepdims=True)
-    return (by_day.max(axis=-1, keepdims=True) + by_day.min(axis=-1, keepdims=True)) / 2
+        return np.asarray(by_day.mean(axis=-1, keepdims=True))
+    ends = by_day.max(axis=-1, keepdims=True) + by_day.min(axis=-1, keepdims=True)
+    return np.asarray(ends / 2)

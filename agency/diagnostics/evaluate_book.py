@@ -1,0 +1,123 @@
+"""The rule book as one evaluation uses it, keeping account of the rules it rested on."""
+
+from collections.abc import Iterable
+from dataclasses import fields
+from datetime import date
+from typing import Any
+
+from agency.leakage.validity import Criterion, Status, judge
+from agency.rulebook.shipped import RuleEntry, RuleLike, RuleSet, effective_on
+
+from .evaluation import Check
+
+RULE_FIELDS = tuple(one.name for one in fields(RuleEntry))
+
+
+class Book:
+    """Rules in force on the day of a test, and the questions someone has answered."""
+
+    def __init__(
+        self, rules: Iterable[RuleLike], day: date, *, confirmed: frozenset[str] = frozenset()
+    ) -> None:
+        self._rules: RuleSet = effective_on(rules, day)
+        self._confirmed = confirmed
+        self._used: dict[str, RuleLike] = {}
+
+    def rule(self, code: str) -> RuleLike | None:
+        """The rule in force, noted as used; None where the book holds none."""
+        found = self._rules.get(code)
+        if found is not None:
+            self._used[code] = found
+        return found
+
+    def setting(self, code: str) -> float:
+        """The number of a setting, noted as used."""
+        value = self._rules.setting(code)
+        self.rule(code)
+        return value
+
+    def holds(self, code: str, measured: float) -> bool:
+        """True when `measured` keeps to the rule, or the book holds no such rule."""
+        rule = self.rule(code)
+        return rule is None or judge(measured, criterion_of(rule)).status is Status.PASS
+
+    def is_confirmed(self, code: str) -> bool:
+        """Someone has answered this question: the value stands as it was sent."""
+        return code in self._confirmed
+
+    def check(
+        self, code: str, measured: float | None, *, field: str = "", message: str = ""
+    ) -> list[Check]:
+        """The rule held against `measured`, or nothing where the book holds no such rule.
+
+        `message` replaces the usual sentence where the rule is missed or cannot be verified.
+        """
+        rule = self.rule(code)
+        if rule is None:
+            return []
+        status = judge(measured, criterion_of(rule)).status
+        usual = _sentence(rule, measured)
+        return [
+            Check(
+                code=rule.code,
+                standard=rule.standard,
+                edition=rule.edition,
+                clause=rule.clause,
+                status=str(status),
+                severity=rule.severity,
+                measured=measured,
+                limit=limit_words(rule),
+                unit=rule.unit,
+                message=usual if status is Status.PASS else (message or usual),
+                next_step="" if status is Status.PASS else rule.next_step,
+                provenance=rule.provenance,
+                source=rule.source,
+                field=field,
+                confirmed=self.is_confirmed(code),
+            )
+        ]
+
+    def complaint(
+        self, code: str, measured: float | None, *, field: str = "", message: str = ""
+    ) -> list[Check]:
+        """As `check`, but silent where the rule is kept."""
+        return [
+            one
+            for one in self.check(code, measured, field=field, message=message)
+            if one.status != Status.PASS
+        ]
+
+    def plain(self) -> list[dict[str, Any]]:
+        """The rules used, as plain data."""
+        return [
+            {name: getattr(rule, name) for name in RULE_FIELDS}
+            for _, rule in sorted(self._used.items())
+        ]
+
+
+def criterion_of(rule: RuleLike) -> Criterion:
+    """The limit of a rule, for judging."""
+    return Criterion(
+        code=rule.code,
+        operator=rule.operator,
+        limit=rule.limit,
+        low=rule.low,
+        high=rule.high,
+        unit=rule.unit,
+        rejects=rule.severity == "reject",
+    )
+
+
+def limit_words(rule: RuleLike) -> str:
+    """The limit without its unit: ">= 5", or "10 to 60"."""
+    if rule.operator == "between":
+        return f"{rule.low:g} to {rule.high:g}"
+    return f"{rule.operator} {rule.limit:g}"
+
+
+def _sentence(rule: RuleLike, measured: float | None) -> str:
+    name = f"{rule.quantity[:1].upper()}{rule.quantity[1:]}"
+    if measured is None:
+        return f"{name}: not recorded, so it cannot be verified."
+    unit = f" {rule.unit}" if rule.unit else ""
+    return f"{name}: {measured:.4g}{unit}; the limit is {limit_words(rule)}{unit}."

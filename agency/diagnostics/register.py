@@ -1,0 +1,90 @@
+"""What the agency's records know about a test run, gathered for its evaluation."""
+
+from datetime import date
+
+from agency.instruments.models import Calibration, Instrument
+
+from .documents import EnvelopeDocument
+from .evaluation import Context, EarlierResult, EquationFacts, GeometryFacts, InstrumentFacts
+from .models import Result, TestRun
+
+SIZES = ("floor_area_sqft", "volume_cuft", "height_ft", "envelope_area_sqft", "elevation_ft")
+
+
+def context_of(run: TestRun, document: EnvelopeDocument) -> Context:
+    """House, instruments, earlier tests and clock, in a constant number of queries."""
+    house = run.job.house
+    day = run.corrected_taken_at.date()
+    offset = run.clock_ahead_by
+    return Context(
+        geometry=GeometryFacts(**{name: getattr(house, name) for name in SIZES}),
+        instruments=_instruments(document, day),
+        earlier=_earlier(run),
+        received_at=run.received_at,
+        clock_ahead_by_seconds=None if offset is None else offset.total_seconds(),
+        made_by_job_crew=_made_by_job_crew(run),
+        work_started_on=run.job.work_started_on,
+        confirmed=frozenset(run.confirmations.values_list("code", flat=True)),
+    )
+
+
+def _instruments(document: EnvelopeDocument, day: date) -> dict[str, InstrumentFacts]:
+    serials = {document.gauge.serial, *(fan.serial for fan in document.fans)}
+    known = Instrument.objects.filter(serial__in=serials).prefetch_related("calibrations__equations")
+    return {one.serial: _facts(one, one.calibration_on(day)) for one in known}
+
+
+def _facts(instrument: Instrument, calibration: Calibration | None) -> InstrumentFacts:
+    if calibration is None:
+        return InstrumentFacts(serial=instrument.serial)
+    return InstrumentFacts(
+        serial=instrument.serial,
+        calibrated_on=calibration.calibrated_on,
+        due_on=calibration.due_on,
+        accuracy_percent=calibration.accuracy_percent,
+        accuracy_pa=calibration.accuracy_pa,
+        resolution_pa=calibration.resolution_pa,
+        equations=tuple(
+            EquationFacts(
+                configuration=one.configuration,
+                direction=one.direction,
+                coefficient=one.coefficient,
+                exponent=one.exponent,
+                lowest_pressure=one.lowest_pressure,
+                highest_pressure=one.highest_pressure,
+                flow_unit=one.flow_unit,
+                air_density=one.air_density,
+            )
+            for one in calibration.equations.all()
+        ),
+    )
+
+
+def _earlier(run: TestRun) -> tuple[EarlierResult, ...]:
+    """Every other result of this house that may be reported, oldest first."""
+    results = (
+        Result.objects.current()
+        .filter(test_run__job__house=run.job.house_id, flow_50__isnull=False)
+        .exclude(test_run=run)
+        .exclude(verdict__in=[Result.Verdict.REJECTED, Result.Verdict.NOT_COMPUTED])
+        .select_related("test_run")
+        .order_by("test_run__taken_at", "id")
+    )
+    return tuple(
+        EarlierResult(
+            phase=one.test_run.phase,
+            taken_at=one.test_run.corrected_taken_at,
+            flow_50=one.flow_50,
+            method=one.test_run.method,
+            setup=one.figures.get("setup") or {},
+            readings_hash=one.test_run.readings_hash,
+        )
+        for one in results
+        if one.flow_50 is not None
+    )
+
+
+def _made_by_job_crew(run: TestRun) -> bool | None:
+    """None for an upload by someone who is on no crew."""
+    member = getattr(run.uploaded_by, "crew_member", None)
+    return None if member is None else member.crew_id == run.job.crew_id

@@ -1,0 +1,1 @@
+"""Air flow, leakage and pressures of a house: pure formulas."""

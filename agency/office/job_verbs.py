@@ -1,0 +1,129 @@
+"""Steps taken from the job page, each by POST; a refused step comes back in words."""
+
+from collections.abc import Callable
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.forms import BaseForm
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from agency import workflows
+from agency.errors import AgencyError, TransitionRefused
+from agency.jobs.models import ENDED
+
+from .access import DeskRequest, inspectors_only, managers_only, reviewers_only
+from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
+from .job import find_job, show_job
+
+
+@require_POST
+@reviewers_only
+def finish(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """The crew has tested out."""
+    return _step(request, pk, "The work is finished; an inspector is due.", workflows.finish_work)
+
+
+@require_POST
+@managers_only
+def approve(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Approve the job; the saving and the certificate follow."""
+    done = "The job is approved. The saving and the certificate are being worked out."
+    return _step(request, pk, done, workflows.approve_job)
+
+
+@require_POST
+@inspectors_only
+def inspect(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Write a final inspection down."""
+    form = InspectionForm(request.POST, today=timezone.localdate(), prefix="inspection")
+    return _form_step(request, pk, "inspection", form, _inspect)
+
+
+@require_POST
+@reviewers_only
+def withdraw(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """End the job without counting it."""
+    form = WithdrawForm(request.POST, job=find_job(request, pk), prefix="withdraw")
+    return _form_step(request, pk, "withdraw", form, _withdraw)
+
+
+@require_POST
+@reviewers_only
+def start_work(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Write the first working day down."""
+    form = WorkStartedForm(request.POST, prefix="work_started")
+    return _form_step(request, pk, "work_started", form, _start_work)
+
+
+@require_POST
+@reviewers_only
+def explain_no_before_test(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Write down why no test before the work could be made."""
+    form = NoBeforeTestForm(request.POST, prefix="no_before_test")
+    return _form_step(request, pk, "no_before_test", form, _explain)
+
+
+def _inspect(request: DeskRequest, pk: UUID, form: Any) -> str:
+    said = form.cleaned_data
+    workflows.record_inspection(
+        pk, request.user, on=said["on"], passed=said["passed"], note=said["note"]
+    )
+    if said["passed"]:
+        return "The inspection is recorded as passed; a manager can approve the job."
+    return "The inspection is recorded as failed; the job is back with the crew."
+
+
+def _withdraw(request: DeskRequest, pk: UUID, form: Any) -> str:
+    workflows.withdraw_job(pk, request.user, form.cleaned_data["reason"])
+    return "The job is withdrawn; it is not counted in any report."
+
+
+def _start_work(request: DeskRequest, pk: UUID, form: Any) -> str:
+    find_job(request, pk).note_work_started(form.cleaned_data["on"])
+    return "The first working day is recorded."
+
+
+def _explain(request: DeskRequest, pk: UUID, form: Any) -> str:
+    job = find_job(request, pk)
+    if job.status in ENDED:
+        raise TransitionRefused(job, "given a reason")
+    job.no_before_test_reason = form.cleaned_data["reason"]
+    job.save(update_fields=["no_before_test_reason"])
+    return "The reason is recorded."
+
+
+def _step(
+    request: DeskRequest, pk: UUID, done: str, workflow: Callable[[UUID, Any], Any]
+) -> HttpResponse:
+    """A step that needs no more than a press."""
+    find_job(request, pk)
+    try:
+        workflow(pk, request.user)
+    except AgencyError as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, done)
+    return redirect("office:job", pk)
+
+
+def _form_step(
+    request: DeskRequest,
+    pk: UUID,
+    name: str,
+    form: BaseForm,
+    act: Callable[[DeskRequest, UUID, Any], str],
+) -> HttpResponse:
+    """A step with something to say; what was typed stays when it is refused."""
+    job = find_job(request, pk)
+    if form.is_valid():
+        try:
+            messages.success(request, act(request, pk, form))
+        except AgencyError as refusal:
+            form.add_error(None, str(refusal))
+        else:
+            return redirect("office:job", pk)
+    return show_job(request, job, refused={name: form}, status=422)

@@ -1,0 +1,272 @@
+"""The raw readings of a test run as tables, every cell findable by its path in the document."""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from agency.diagnostics.documents import (
+    Baseline,
+    Dimensions,
+    EnvelopeDocument,
+    Point,
+    Series,
+    parse_json,
+)
+from agency.errors import DocumentRefused
+from agency.wording import words
+
+UNITS: Mapping[str, str] = {
+    "inH2O": "in. w.c.",
+    "m3/h": "m³/h",
+    "m3/s": "m³/s",
+    "degF": "°F",
+    "degC": "°C",
+    "inHg": "in. Hg",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One reading as it came. An empty anchor is a cell that is not a reading."""
+
+    anchor: str
+    text: str
+    is_missing: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """One named reading outside the tables."""
+
+    name: str
+    cell: Cell
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One station of a series, with what the checks say about it."""
+
+    number: int
+    anchor: str
+    cells: Sequence[Cell]
+    remarks: Sequence[str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """One series: its direction, columns with their units, rows."""
+
+    anchor: str
+    title: str
+    baselines: Sequence[Fact]
+    columns: Sequence[str]
+    rows: Sequence[Row]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """Everything the phone sent, in the order a reviewer reads it."""
+
+    tables: Sequence[Table]
+    conditions: Sequence[Fact]
+    setup: Sequence[Fact]
+    devices: Sequence[Fact]
+    note: str
+
+    @property
+    def anchors(self) -> set[str]:
+        """Every path that can be linked to."""
+        facts = [*self.conditions, *self.setup, *self.devices]
+        found = {fact.cell.anchor for fact in facts}
+        for table in self.tables:
+            found |= {table.anchor} | {fact.cell.anchor for fact in table.baselines}
+            for row in table.rows:
+                found |= {row.anchor} | {cell.anchor for cell in row.cells}
+        return found - {""}
+
+
+def as_read(value: float | None) -> str:
+    """A number with every digit it was sent with."""
+    if value is None:
+        return words.NOT_MEASURED
+    exact = Decimal(repr(value)).normalize()
+    exponent = exact.as_tuple().exponent
+    return words.number(exact, max(0, -exponent) if isinstance(exponent, int) else 0)
+
+
+def read(text: str, checks: Iterable[Mapping[str, Any]]) -> Readings | None:
+    """The readings in a stored document; None when this version cannot read it any more."""
+    try:
+        document = parse_json(text)
+    except DocumentRefused:
+        return None
+    remarks = [
+        (str(check.get("field") or ""), str(check.get("message") or ""))
+        for check in checks
+        if check.get("status") != "pass"
+    ]
+    tables = [
+        _table(document, number, series, remarks) for number, series in enumerate(document.series)
+    ]
+    return Readings(
+        tables=tables,
+        conditions=[*_conditions(document), *_dimensions(document)],
+        setup=[
+            _fact(f"setup.{name}", words.coded(name), words.coded(answer))
+            for name, answer in document.setup.items()
+        ],
+        devices=list(_devices(document)),
+        note=document.note,
+    )
+
+
+def nearest(anchors: set[str], path: str) -> str:
+    """The path itself if it is on the page, else the closest part around it, else nothing."""
+    while path and path not in anchors:
+        path = re.sub(r"(\.[^.\[]+|\[\d+\]|^[^.\[]+)$", "", path)
+    return path
+
+
+def _fact(anchor: str, name: str, text: str) -> Fact:
+    missing = text == words.NOT_MEASURED
+    return Fact(name=name, cell=Cell(anchor=anchor, text=text, is_missing=missing))
+
+
+def _with_unit(value: float | None, unit: str | None) -> str:
+    if value is None:
+        return words.NOT_MEASURED
+    return f"{as_read(value)}{words.THIN_SPACE}{UNITS.get(unit or '', unit or '')}".rstrip()
+
+
+def _conditions(document: EnvelopeDocument) -> Iterable[Fact]:
+    air, units = document.conditions, document.units
+    for name, word, unit in (
+        ("indoor_temperature", "Temperature inside", units.temperature),
+        ("outdoor_temperature", "Temperature outside", units.temperature),
+        ("wind_speed", "Wind speed", units.wind_speed),
+        ("barometric_pressure", "Barometer, at the station", units.barometer),
+        ("elevation", "Elevation", units.length),
+    ):
+        yield _fact(f"conditions.{name}", word, _with_unit(getattr(air, name), unit))
+    for name, word in (
+        ("indoor_humidity", "Relative humidity inside"),
+        ("outdoor_humidity", "Relative humidity outside"),
+    ):
+        yield _fact(f"conditions.{name}", word, words.percent(getattr(air, name)))
+
+
+def _dimensions(document: EnvelopeDocument) -> Iterable[Fact]:
+    sizes = document.house or Dimensions()
+    unit = document.units.length or ""
+    for name, word, power in (
+        ("floor_area", "Floor area on the phone", "²"),
+        ("volume", "Volume on the phone", "³"),
+        ("height", "Height on the phone", ""),
+        ("envelope_area", "Envelope area on the phone", "²"),
+    ):
+        yield _fact(f"house.{name}", word, _with_unit(getattr(sizes, name), unit + power))
+
+
+def _devices(document: EnvelopeDocument) -> Iterable[Fact]:
+    gauge = document.gauge
+    done = [
+        word
+        for word, is_done in (
+            ("baseline already subtracted", gauge.baseline_subtracted),
+            ("air density already corrected", gauge.density_corrected),
+        )
+        if is_done
+    ]
+    by_gauge = f" ({', '.join(done)} by the gauge)" if done else ""
+    yield _fact("gauge.serial", "Pressure gauge", f"{gauge.serial}{by_gauge}")
+    for number, fan in enumerate(document.fans):
+        yield _fact(f"fans[{number}].serial", f"Fan {number + 1}", fan.serial)
+    if document.app is not None:
+        preview = _with_unit(document.app.flow_50, document.units.flow)
+        shown = f"flow at 50 Pa {preview}, app {document.app.version}"
+        yield _fact("app.flow_50", "Shown on the phone", shown)
+
+
+def _baseline(anchor: str, name: str, baseline: Baseline | None, unit: str) -> Fact:
+    if baseline is None:
+        return _fact(anchor, name, words.NOT_MEASURED)
+    seconds = f" over {as_read(baseline.seconds)}{words.THIN_SPACE}s" if baseline.seconds else ""
+    if baseline.samples is not None:
+        listed = ", ".join(as_read(one) for one in baseline.samples)
+        count = words.count(len(baseline.samples), "sample")
+        return _fact(anchor, name, f"{count}{seconds}, {unit}: {listed}")
+    signed = [
+        f"{word} {as_read(mean)}"
+        for word, mean in (
+            ("mean of the positive", baseline.positive_mean),
+            ("mean of the negative", baseline.negative_mean),
+        )
+        if mean is not None
+    ]
+    text = f"mean {_with_unit(baseline.mean, unit)}{seconds}"
+    return _fact(anchor, name, "; ".join([text, *signed]))
+
+
+def _table(
+    document: EnvelopeDocument, number: int, series: Series, remarks: list[tuple[str, str]]
+) -> Table:
+    here = f"series[{number}]"
+    units = document.units
+    pressure = UNITS.get(units.pressure, units.pressure)
+    flow = UNITS.get(units.flow or "", units.flow or "")
+    most_fans = max(len(point.fans) for point in series.points)
+    has_flow = any(point.flow is not None for point in series.points)
+    columns = [f"House pressure, {pressure}"]
+    for fan in range(most_fans):
+        which = f" {fan + 1}" if most_fans > 1 else ""
+        columns += [f"Fan{which}", f"Fan{which} pressure, {pressure}"]
+    if has_flow:
+        columns.append(f"Flow, {flow}")
+    columns.append("Seconds")
+    rows = [
+        _row(f"{here}.points[{p}]", p, point, most_fans, has_flow, remarks)
+        for p, point in enumerate(series.points)
+    ]
+    baselines = [
+        _baseline(f"{here}.baseline_before", "Baseline before", series.baseline_before, pressure),
+        _baseline(f"{here}.baseline_after", "Baseline after", series.baseline_after, pressure),
+    ]
+    return Table(
+        anchor=here,
+        title=words.coded(series.direction),
+        baselines=baselines,
+        columns=columns,
+        rows=rows,
+    )
+
+
+def _row(
+    here: str,
+    number: int,
+    point: Point,
+    most_fans: int,
+    has_flow: bool,
+    remarks: list[tuple[str, str]],
+) -> Row:
+    cells = [_reading(f"{here}.building_pressure", point.building_pressure)]
+    for f in range(most_fans):
+        if f >= len(point.fans):
+            cells += [Cell(anchor="", text=""), Cell(anchor="", text="")]
+            continue
+        fan = point.fans[f]
+        which = f"{fan.serial}, {fan.configuration}"
+        cells.append(Cell(anchor=f"{here}.fans[{f}].configuration", text=which))
+        cells.append(_reading(f"{here}.fans[{f}].fan_pressure", fan.fan_pressure))
+    if has_flow:
+        cells.append(_reading(f"{here}.flow", point.flow))
+    cells.append(_reading(f"{here}.seconds", point.seconds))
+    told = [message for field, message in remarks if field == here or field.startswith(f"{here}.")]
+    if point.excluded:
+        told.insert(0, f"Left out by the crew: {point.excluded}")
+    return Row(number=number + 1, anchor=here, cells=cells, remarks=told)
+
+
+def _reading(anchor: str, value: float | None) -> Cell:
+    return Cell(anchor=anchor, text=as_read(value), is_missing=value is None)

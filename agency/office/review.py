@@ -1,0 +1,152 @@
+"""The review queue: one test run at a time, accepted or returned with a reason, undone."""
+
+from typing import Any
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from agency import workflows
+from agency.diagnostics.models import TestRun
+from agency.errors import AgencyError
+from agency.wording.templatetags.wording import moment
+
+from .access import DeskRequest, desk_only, reviewers_only
+from .forms import ReturnForm
+from .judging import case_of
+from .pages import render_page
+
+
+def queue() -> list[UUID]:
+    """Runs that wait, the longest waiting first."""
+    waiting = TestRun.objects.to_review().order_by("received_at", "id")
+    return list(waiting.values_list("pk", flat=True))
+
+
+@desk_only
+def review(request: DeskRequest) -> HttpResponse:
+    """The first run that waits, or the news that none does."""
+    waiting = queue()
+    if waiting:
+        return redirect(_address(waiting[0], request.GET.get("done", "")))
+    context = {"undo": _undo(request)}
+    return render_page(request, "office/review_empty.html", context, section="review")
+
+
+@desk_only
+def review_run(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """One run to be judged."""
+    return _show(request, _run(request, pk), ReturnForm())
+
+
+@require_POST
+@reviewers_only
+def accept(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Accept the run's figures and go on to the next."""
+    run, waiting = _run(request, pk), queue()
+    refusal = _already_judged(run) or _refused(workflows.accept_test_run, pk, request.user)
+    if refusal:
+        messages.error(request, refusal)
+        return redirect("office:review_run", pk)
+    return redirect(_onward(waiting, pk))
+
+
+@require_POST
+@reviewers_only
+def send_back(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Return the run to its crew with a reason and go on to the next."""
+    run, waiting, form = _run(request, pk), queue(), ReturnForm(request.POST)
+    if not form.is_valid():
+        return _show(request, run, form, status=422)
+    reason = form.cleaned_data["reason"]
+    refusal = _already_judged(run) or _refused(
+        workflows.send_back_test_run, pk, request.user, reason
+    )
+    if refusal:
+        form.add_error(None, refusal)
+        return _show(request, run, form, status=422)
+    return redirect(_onward(waiting, pk))
+
+
+@require_POST
+@reviewers_only
+def undo(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Take the decision on a run back and show it again."""
+    _run(request, pk)
+    refusal = _refused(workflows.undo_review, pk, request.user)
+    if refusal:
+        messages.error(request, refusal)
+        return redirect("office:test_run", pk)
+    messages.success(request, "The decision is taken back; this test run waits for a review again.")
+    return redirect("office:review_run", pk)
+
+
+def _run(request: DeskRequest, pk: UUID) -> TestRun:
+    return get_object_or_404(TestRun.objects.visible_to(request.user).with_result(), pk=pk)
+
+
+def _refused(verb: Any, *given: Any) -> str:
+    """The words of the refusal, or nothing when the step was made."""
+    try:
+        verb(*given)
+    except AgencyError as error:
+        return str(error)
+    return ""
+
+
+def _already_judged(run: TestRun) -> str:
+    """A second reviewer, or a second click, does not overwrite the first decision."""
+    if run.review == TestRun.Review.TO_REVIEW:
+        return ""
+    return (
+        f"{run.reviewed_by} has already {run.get_review_display().lower()} this test run, "
+        f"{moment(run.reviewed_at)}. Undo that decision first."
+    )
+
+
+def _address(pk: UUID | None, done: str) -> str:
+    here = reverse("office:review_run", args=[pk]) if pk else reverse("office:review")
+    return f"{here}?{urlencode({'done': done})}" if done else here
+
+
+def _onward(waiting: list[UUID], judged: UUID) -> str:
+    """The run after the one just judged, else the first that is left, else the empty queue."""
+    place = waiting.index(judged) if judged in waiting else -1
+    left = waiting[place + 1 :] + waiting[: max(place, 0)]
+    return _address(left[0] if left else None, str(judged))
+
+
+def _undo(request: DeskRequest) -> TestRun | None:
+    """The run just judged by this person, as the address names it, while it can be undone."""
+    try:
+        done = UUID(request.GET.get("done", ""))
+    except ValueError:
+        return None
+    mine = TestRun.objects.filter(reviewed_by=request.user).exclude(
+        review=TestRun.Review.TO_REVIEW
+    )
+    return mine.select_related("job").filter(pk=done).first()
+
+
+def _show(
+    request: DeskRequest, run: TestRun, form: ReturnForm, *, status: int = 200
+) -> HttpResponse:
+    waiting = queue()
+    place = waiting.index(run.pk) if run.pk in waiting else None
+    context = {
+        "case": case_of(run),
+        "run": run,
+        "job": run.job,
+        "form": form,
+        "place": None if place is None else place + 1,
+        "waiting": len(waiting),
+        "previous": waiting[place - 1] if place else None,
+        "next": waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
+        "undo": _undo(request),
+        "may_judge": request.user.may_review and run.review == TestRun.Review.TO_REVIEW,
+    }
+    return render_page(request, "office/review_run.html", context, section="review", status=status)

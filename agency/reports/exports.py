@@ -1,0 +1,175 @@
+"""The report's tables as CSV and XLSX bytes, safe to open in a spreadsheet program.
+
+A CSV file starts with a block of "name,value" lines: period, filter, what was counted and what
+was left out. One empty line ends the block; the header row of the table follows.
+"""
+
+import csv
+import io
+import re
+import unicodedata
+from collections.abc import Iterable
+from datetime import UTC, date
+
+import xlsxwriter
+from xlsxwriter.format import Format
+from xlsxwriter.worksheet import Worksheet
+
+from agency.errors import ActionRefused
+
+from .quarter import QuarterReport
+from .tables import Cell, Column, Kind, Table, head_of, tables_of
+
+BYTE_ORDER_MARK = "\ufeff".encode()
+TRIGGERS = "=+-@\t\r\0\uff0b\uff0d\uff1d\uff20"
+"""What makes a spreadsheet program take text for a formula, the full-width twins included.
+OWASP Application Security Verification Standard 5.0, 1.2.10, from memory."""
+LINE = re.compile(r"(\r\n|\r|\n)")
+WIDEST = 60
+"""Widest column of a sheet. [characters]"""
+
+
+def csv_bytes(report: QuarterReport, table_name: str) -> bytes:
+    """One table as CSV: UTF-8, CRLF, ISO dates, unrounded figures, the head block first."""
+    table = _named(report, table_name)
+    text = io.StringIO(newline="")
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerows([_csv_row(line) for line in head_of(report)])
+    text.write("\r\n")
+    writer.writerow([column.name for column in table.columns])
+    writer.writerows([_csv_row(row) for row in table.rows])
+    return text.getvalue().encode()
+
+
+def csv_bytes_with_mark(report: QuarterReport, table_name: str) -> bytes:
+    """The same with a byte order mark, which some spreadsheet programs need to see UTF-8."""
+    return BYTE_ORDER_MARK + csv_bytes(report, table_name)
+
+
+def xlsx_bytes(report: QuarterReport) -> bytes:
+    """Every table on a sheet of its own, with typed cells, after a sheet of notes."""
+    data = io.BytesIO()
+    options = {
+        "in_memory": True,
+        "strings_to_formulas": False,
+        "strings_to_urls": False,
+        "strings_to_numbers": False,
+    }
+    with xlsxwriter.Workbook(data, options) as workbook:
+        made_at = report.made_at.astimezone(UTC).replace(tzinfo=None)
+        workbook.set_properties({"title": report.period.label, "created": made_at})
+        formats = {
+            "head": workbook.add_format({"bold": True, "bottom": 1, "text_wrap": True}),
+            "date": workbook.add_format({"num_format": "yyyy-mm-dd"}),
+            "number": workbook.add_format({"num_format": "#,##0.0"}),
+            "whole": workbook.add_format({"num_format": "0"}),
+            "text": workbook.add_format({"text_wrap": True, "valign": "top"}),
+        }
+        _write_notes(workbook.add_worksheet("Notes"), report, formats)
+        for table in tables_of(report):
+            _write_table(workbook.add_worksheet(table.title), table, formats)
+    return data.getvalue()
+
+
+def neutralised(text: str) -> str:
+    """Text that no spreadsheet program takes for a formula: an apostrophe before each such line.
+
+    Blanks and invisible characters before the sign do not hide it, and a second line in the
+    cell counts like the first.
+    """
+    pieces = LINE.split(text)
+    lines, breaks = pieces[::2], [*pieces[1::2], ""]
+    # A cell that begins with a carriage return is itself a trigger.
+    begins_bare = text[:1] in {"\r", "\n"} and bool(text)
+    safe = "".join(
+        f"{_safe_line(line)}{end}" for line, end in zip(lines, breaks, strict=True)
+    )
+    return f"'{safe}" if begins_bare else safe
+
+
+def _safe_line(line: str) -> str:
+    if line[:1] and line[0] in TRIGGERS:
+        return f"'{line}"
+    seen = line.lstrip("".join({one for one in line if _is_blank(one)}))
+    return f"'{line}" if seen[:1] and seen[0] in TRIGGERS else line
+
+
+def _is_blank(character: str) -> bool:
+    """White space, and format characters such as a zero-width space or a byte order mark."""
+    return character.isspace() or unicodedata.category(character) == "Cf"
+
+
+def _named(report: QuarterReport, name: str) -> Table:
+    tables = {table.name: table for table in tables_of(report)}
+    if name not in tables:
+        raise ActionRefused(f'There is no table "{name[:40]}". Choose one of {", ".join(tables)}.')
+    return tables[name]
+
+
+def _csv_row(cells: Iterable[Cell]) -> list[str | int | float]:
+    return [_csv_cell(cell) for cell in cells]
+
+
+def _csv_cell(cell: Cell) -> str | int | float:
+    """A number stays a number, the minus sign of a leakier house included."""
+    if cell is None:
+        return ""
+    if isinstance(cell, date):
+        return cell.isoformat()
+    return neutralised(cell) if isinstance(cell, str) else cell
+
+
+def _write_notes(sheet: Worksheet, report: QuarterReport, formats: dict[str, Format]) -> None:
+    sheet.set_column(0, 0, 34)
+    sheet.set_column(1, 1, 80)
+    lines = [
+        *head_of(report),
+        ("mean_reduction", "Mean of the reductions of the single homes; every home counts alike."),
+        ("pooled_reduction", "Total flow saved over total flow before; leaky homes weigh more."),
+        ("interval", "95 %, with errors of shared instruments kept together across homes."),
+        ("percentiles", "Linear interpolation; below five homes only their number is told."),
+        ("savings", report.savings_note),
+    ]
+    for number, (name, value) in enumerate(lines):
+        sheet.write_string(number, 0, name, formats["text"])
+        _write_cell(sheet, number, 1, value, _kind_of(value), formats)
+
+
+def _kind_of(value: Cell) -> Kind:
+    if isinstance(value, date):
+        return Kind.DATE
+    return Kind.WHOLE if isinstance(value, int) else Kind.TEXT
+
+
+def _write_table(sheet: Worksheet, table: Table, formats: dict[str, Format]) -> None:
+    for position, column in enumerate(table.columns):
+        sheet.write_string(0, position, column.name, formats["head"])
+        sheet.set_column(position, position, _width(table, position))
+    for number, row in enumerate(table.rows, start=1):
+        for position, (cell, column) in enumerate(zip(row, table.columns, strict=True)):
+            _write_cell(sheet, number, position, cell, column.kind, formats)
+    sheet.freeze_panes(1, 0)
+    sheet.autofilter(0, 0, max(len(table.rows), 1), len(table.columns) - 1)
+    sheet.repeat_rows(0)
+
+
+def _write_cell(
+    sheet: Worksheet, row: int, position: int, cell: Cell, kind: Kind, formats: dict[str, Format]
+) -> None:
+    if cell is None:
+        return
+    if isinstance(cell, date):
+        sheet.write_datetime(row, position, cell, formats["date"])
+    elif isinstance(cell, str):
+        # A string cell is never evaluated, whatever it begins with.
+        sheet.write_string(row, position, cell, formats["text"])
+    else:
+        sheet.write_number(row, position, cell, formats[kind])
+
+
+def _width(table: Table, position: int) -> int:
+    column: Column = table.columns[position]
+    if column.kind is not Kind.TEXT:
+        return max(12, min(len(column.name), 18))
+    longest = max((len(str(row[position] or "")) for row in table.rows), default=0)
+    return min(max(longest, len(column.name)) + 2, WIDEST)
