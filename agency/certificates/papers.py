@@ -29,6 +29,8 @@ LONGEST_BAR = 560.0
 """Of the picture's own 560 units."""
 MOST_CHARACTERS = 60_000
 """A certificate has about 8,000; far more is not a certificate. Own choice."""
+CROWDED = 300
+"""So many characters of names and addresses need the smaller type. Own choice, by eye."""
 REORDERING = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
@@ -57,9 +59,9 @@ def certificate_figures(
         "air": _air(comparison),
         "savings": _savings(comparison, estimate),
         "sources": {
-            "comparison": str(comparison.pk),
+            "comparison": comparison.input_hash,
             "comparison_maths": comparison.maths_version,
-            "estimate": str(estimate.pk),
+            "estimate": estimate.input_hash,
             "estimate_maths": estimate.maths_version,
             "estimate_method": f"{estimate.method}, {estimate.edition}",
         },
@@ -145,14 +147,26 @@ def certificate_html(figures: Mapping[str, Any]) -> str:
         "before_on": _day(air["before_on"]),
         "after_on": _day(air["after_on"]),
         "air_said": air_said(air),
-        "change": words.flow_difference(air["before"], air["after"])
-        if air["reduction"] is not None
-        else "change not measured",
+        "change": _change(air),
         "bars": _bars(air),
         "savings_said": savings_said(cleaned["savings"]),
         "has_savings": cleaned["savings"] is not None,
+        "is_crowded": _letters(cleaned["agency"]) + _letters(cleaned["home"]) > CROWDED,
     }
     return render_to_string("papers/certificate.html", context)
+
+
+def _change(air: Mapping[str, Any]) -> str:
+    """The words between the two figures; no percentage that the tests do not carry."""
+    if air["reduction"] is None:
+        return words.NOT_MEASURED
+    if air["verdict"] != Comparison.Verdict.DETECTABLE:
+        return "too close to tell"
+    return words.flow_difference(air["before"], air["after"])
+
+
+def _letters(texts: Mapping[str, str]) -> int:
+    return sum(map(len, texts.values()))
 
 
 def _bars(air: Mapping[str, Any]) -> dict[str, float] | None:

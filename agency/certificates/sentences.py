@@ -64,7 +64,8 @@ def savings_said(savings: Mapping[str, Any] | None) -> Said:
     energy = "; ".join(_energy(part) for part in savings["energy"])
     money = savings["dollars"]
     if money is None:
-        return Said(headline=energy or "Not estimated", sentence="")
+        return Said(headline=energy, sentence="")
+    energy = f"{energy}."
     low, high = money["low"], money["high"]
     if high <= 0 and low < 0:
         spent = words.money_range(-high, -low)

@@ -115,7 +115,8 @@ def _refuse_what_cannot_be_drawn(series: Sequence[FitSeries]) -> None:
 
 def _axes(series: Sequence[FitSeries]) -> Spec:
     """Both axes, wide enough for every reading and band."""
-    pressures = [abs(at.pressure) for one in series for at in (*one.points, *one.band)]
+    pressures = [abs(point.pressure) for one in series for point in one.points]
+    pressures += [abs(at.pressure) for one in series for at in one.band]
     flows = [point.flow_cfm for one in series for point in one.points]
     flows += [flow for one in series for at in one.band for flow in (at.low_cfm, at.high_cfm)]
     return {
@@ -183,11 +184,11 @@ def _layers(one: FitSeries, axes: Spec, *, size: int, above: bool) -> list[Spec]
     line = {"type": "line", "color": colour, "strokeWidth": 2, "strokeDash": look["dash"]}
     shade = {"type": "area", "color": colour, "opacity": 0.16}
     return [
-        _layer(f"band-{one.direction}", shade, band, axes, y="low", y2={"field": "high"}),
-        _layer(f"line-{one.direction}", line, band, axes),
-        _layer(f"used-{one.direction}", filled | {"opacity": 1}, used, axes),
-        _layer(f"excluded-{one.direction}", hollow, left_out, axes),
-        _layer(f"crosses-{one.direction}", cross | {"strokeWidth": 1.5}, left_out, axes),
+        _layer(f"band_{one.direction}", shade, band, axes, y="low", y2={"field": "high"}),
+        _layer(f"line_{one.direction}", line, band, axes),
+        _layer(f"used_{one.direction}", filled | {"opacity": 1}, used, axes),
+        _layer(f"excluded_{one.direction}", hollow, left_out, axes),
+        _layer(f"crosses_{one.direction}", cross | {"strokeWidth": 1.5}, left_out, axes),
         _name(one, band or used, axes, size=size, above=above),
     ]
 
@@ -204,9 +205,8 @@ def _name(one: FitSeries, along: list[Spec], axes: Spec, *, size: int, above: bo
         "dy": -16 if above else 20,
         "fontSize": size,
         "fontWeight": 700,
-        "color": LOOKS[one.direction]["color"],
     }
-    return _layer(f"name-{one.direction}", mark, end, axes)
+    return _layer(f"name_{one.direction}", mark, end, axes)
 
 
 def _key(axes: Spec, *, size: int) -> Spec:

@@ -1,5 +1,6 @@
 """Chart of homes before and after the work, two bars each, from zero."""
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -75,7 +76,7 @@ def _encoding(homes: Sequence[PairedHome], axis_title: str, longest: float) -> S
                 "title": None,
                 "ticks": False,
                 "domain": False,
-                "labelExpr": f"{[home.label for home in homes]}[datum.value]",
+                "labelExpr": f"{json.dumps([home.label for home in homes])}[datum.value]",
                 "labelLimit": 130,
             },
         },

@@ -152,15 +152,10 @@ def _date_refusals(lives: list[Life]) -> None:
                 ).update(received_at=local_time(planned.day, hour=15))
 
 
-def _date_errands(
-    arrivals: dict[Any, datetime], steps: dict[Any, list[datetime]]
-) -> None:
+def _date_errands(arrivals: dict[Any, datetime], steps: dict[Any, list[datetime]]) -> None:
     errands = list(Errand.objects.filter(state=Errand.State.DONE))
     for errand in errands:
         made = arrivals.get(errand.subject) or steps[errand.subject][-1]
         errand.created_at, errand.finished_at = made, made + WORKER_TAKES
         errand.nudged_at = made
-    Errand.objects.bulk_update(
-        errands, ["created_at", "finished_at", "nudged_at"], batch_size=200
-    )
-
+    Errand.objects.bulk_update(errands, ["created_at", "finished_at", "nudged_at"], batch_size=200)

@@ -70,9 +70,7 @@ def document(rng: np.random.Generator, test: FieldTest, shell: Shell, home: Home
         directions=directions,
         stations=_within_reach(shell, test.weather, test.kit, stations),
     )
-    read = readings(
-        rng, shell=shell, weather=test.weather, kit=test.kit, procedure=procedure
-    )
+    read = readings(rng, shell=shell, weather=test.weather, kit=test.kit, procedure=procedure)
     sizes = home.record
     return {
         "kind": "envelope",

@@ -106,7 +106,7 @@ def _life(story: Story, grants: list[Program]) -> Life:
         work_started_on=story.work_started_on,
         no_before_test_reason=story.no_before_test_reason,
     )
-    job._history_date = local_time(story.opened_on, hour=9)  # noqa: SLF001
+    job._history_date = local_time(story.opened_on, hour=9)
     return Life(story=story, home=home, after_work=after_work, rng=rng, job=job)
 
 
@@ -171,6 +171,7 @@ def _sheet(life: Life, planned: PlannedTest, place: int) -> dict[str, Any]:
 
 def work_off() -> None:
     """Keep every promise as a worker would, in this process."""
+    current_app.loader.import_default_modules()
     while due := list(Errand.objects.due(timezone.now())):
         for errand in due:
             current_app.tasks[errand.task](str(errand.pk))

@@ -9,12 +9,14 @@ from http.cookiejar import CookieJar
 from typing import Any
 from urllib.parse import urlencode
 
+from agency.errors import AgencyError
+
 TIMEOUT = 30
 """[s]"""
 FORM_TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="([^"]+)"')
 
 
-class DriveFailed(Exception):
+class DriveError(AgencyError):
     """The program answered something the demonstration did not expect."""
 
 
@@ -47,11 +49,11 @@ def _send(opener: urllib.request.OpenerDirector, request: urllib.request.Request
 
 
 def expect(reply: Reply, *statuses: int, doing: str) -> Reply:
-    """The reply itself, or DriveFailed with what the program said."""
+    """The reply itself, or DriveError with what the program said."""
     if reply.status in statuses:
         return reply
     said = reply.body[:600].decode(errors="replace")
-    raise DriveFailed(f"{doing}: the program answered {reply.status}. It said: {said}")
+    raise DriveError(f"{doing}: the program answered {reply.status}. It said: {said}")
 
 
 class Phone:
@@ -71,7 +73,7 @@ class Phone:
         return self._call("POST", path, json.dumps(data).encode())
 
     def _call(self, method: str, path: str, body: bytes | None) -> Reply:
-        request = urllib.request.Request(self.base_url + path, data=body, method=method)  # noqa: S310
+        request = urllib.request.Request(self.base_url + path, data=body, method=method)
         request.add_header("Accept", "application/json")
         if body is not None:
             request.add_header("Content-Type", "application/json")
@@ -85,27 +87,25 @@ class Browser:
 
     def __init__(self, base_url: str) -> None:
         self.base_url = base_url
-        self._opener = urllib.request.build_opener(
-            urllib.request.HTTPCookieProcessor(CookieJar())
-        )
+        self._opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor(CookieJar()))
 
     def sign_in(self, path: str, *, username: str, password: str) -> None:
         """Open the sign-in page and fill it in."""
         reply = self.submit(path, path, {"username": username, "password": password})
         if FORM_TOKEN.search(reply.text) and 'name="password"' in reply.text:
-            raise DriveFailed(f"{username} could not sign in.")
+            raise DriveError(f"{username} could not sign in.")
 
     def get(self, path: str) -> Reply:
         """Open a page."""
-        return _send(self._opener, urllib.request.Request(self.base_url + path))  # noqa: S310
+        return _send(self._opener, urllib.request.Request(self.base_url + path))
 
     def submit(self, page: str, path: str, fields: dict[str, str]) -> Reply:
         """Open `page`, take its form token, and post `fields` to `path`."""
         shown = expect(self.get(page), 200, doing=f"opening {page}")
         token = FORM_TOKEN.search(shown.text)
         if token is None:
-            raise DriveFailed(f"{page} holds no form.")
+            raise DriveError(f"{page} holds no form.")
         body = urlencode(fields | {"csrfmiddlewaretoken": token[1]}).encode()
-        request = urllib.request.Request(self.base_url + path, data=body, method="POST")  # noqa: S310
+        request = urllib.request.Request(self.base_url + path, data=body, method="POST")
         request.add_header("Referer", self.base_url + page)
         return expect(_send(self._opener, request), 200, doing=f"posting to {path}")

@@ -44,7 +44,7 @@ CREW_LOG_INS = {"crew": "Crew Alder", "crew2": "Crew Birch", "crew3": "Crew Ceda
 
 STREETS = (
     "Larkspur Lane", "Coldwater Street", "Old Mill Road", "Wickenberry Avenue", "N Ferris Street",
-    "Heron Pond Road", "County Road 18", "Saint Osric Street", "Tamarack Court", "Plank Bridge Road",
+    "Heron Pond Road", "County Road 18", "Saint Osric Street", "Tamarack Court", "Plank Road",
     "Quarryman’s Row", "Sugarbush Drive", "E Cordelia Street", "Windrow Lane", "Blue Heifer Road",
     "Lantern Hill", "Mapleseed Terrace", "S Depot Street", "Bellwether Way", "Thistledown Circle",
 )  # fmt: skip

@@ -12,7 +12,7 @@ from typing import Any
 from django.urls import reverse
 
 from . import phone_job
-from .http_client import Browser, DriveFailed, Phone, expect
+from .http_client import Browser, DriveError, Phone, expect
 from .registers import PASSWORD
 
 PATIENCE = 120
@@ -63,7 +63,7 @@ def drive(base_url: str, folder: Path, *, today: date) -> Drive:
 
     Raises
     ------
-    DriveFailed
+    DriveError
         When the program answers something unexpected, with its words.
     """
     folder.mkdir(parents=True, exist_ok=True)
@@ -126,9 +126,7 @@ def _upload_before(phone: Phone, opened: date, said: Drive) -> None:
     reply = phone.post("test-runs/", phone_job.before_test(opened))
     answer = expect(reply, 201, doing="uploading the test before the work").data
     said.runs["before"] = answer
-    said.note(
-        "Upload the test before the work", was_done="Idempotent-Replay" in reply.headers
-    )
+    said.note("Upload the test before the work", was_done="Idempotent-Replay" in reply.headers)
 
 
 def _upload_batch(phone: Phone, opened: date, said: Drive) -> None:
@@ -141,9 +139,9 @@ def _upload_batch(phone: Phone, opened: date, said: Drive) -> None:
     replies = expect(phone.post("batches/", batch), 200, doing="uploading the batch").data
     stored, repeated, refused = replies["answers"]
     if (stored["http_status"], refused["answer"]["status"]) != (201, "refused"):
-        raise DriveFailed(f"The batch was answered {replies}.")
+        raise DriveError(f"The batch was answered {replies}.")
     if not repeated["replay"] or repeated["answer"]["id"] != stored["answer"]["id"]:
-        raise DriveFailed(f"The repeated record was not recognised: {repeated}.")
+        raise DriveError(f"The repeated record was not recognised: {repeated}.")
     said.runs["after"] = stored["answer"]
     said.note("Upload the test after the work", was_done=stored["replay"])
     reason = refused["answer"]["errors"][0]
@@ -170,7 +168,7 @@ def _wait_for(look: Callable[[], Any], what: str) -> Any:
         if found := look():
             return found
         time.sleep(0.2)
-    raise DriveFailed(f"Waited {PATIENCE} s in vain for {what}. Is the worker running?")
+    raise DriveError(f"Waited {PATIENCE} s in vain for {what}. Is the worker running?")
 
 
 def _signed_in(base_url: str, username: str) -> Browser:
@@ -208,7 +206,7 @@ def _at_the_desk(base_url: str, phone: Phone, said: Drive, today: date) -> None:
             action = reverse(f"office:{verb}", args=[phone_job.job_id()])
             _signed_in(base_url, username).submit(page, action, fields)
             if not _has_reached(phone, state):
-                raise DriveFailed(f"{words}: the job did not become {state}.")
+                raise DriveError(f"{words}: the job did not become {state}.")
         said.note(words, was_done=reached)
 
 
@@ -216,7 +214,7 @@ def _check_accepted(phone: Phone, run_id: str) -> None:
     run = expect(phone.get(f"test-runs/{run_id}/"), 200, doing="reading a test run").data
     if run["review"] != "accepted":
         held = [one["message"] for one in run["result"]["checks"] if one["status"] != "pass"]
-        raise DriveFailed(
+        raise DriveError(
             f"The test run was not accepted; its result is {run['result']['verdict']}: {held}"
         )
 

@@ -1,4 +1,4 @@
-"""An invented house under a test fan: true leakage, weather, instruments, and what a gauge shows."""
+"""An invented house under a test fan: true leaks, weather, instruments, and what a gauge shows."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -176,7 +176,8 @@ def series(
     still = stack_pressure(shell, weather) + lean
     drift = 0.15 * rng.standard_normal()
     sign = -1.0 if direction == "depressurization" else 1.0
-    points, configuration = [], kit.configurations[0]
+    points: list[dict[str, Any]] = []
+    configuration = None
     for number, station in enumerate(procedure.stations):
         aim = station + rng.uniform(-0.8, 0.8)
         gust = flutter(rng, seconds=procedure.point_seconds, spread=spread).mean()
@@ -218,10 +219,10 @@ def _fan_flow_cfm(shell: Shell, weather: Weather, pressure: float, direction: st
     return through_fan * float(np.sqrt(fan / REFERENCE_DENSITY)) / CFM
 
 
-def _suited(kit: Kit, flow_cfm: float, current: Configuration) -> Configuration:
+def _suited(kit: Kit, flow_cfm: float, current: Configuration | None) -> Configuration:
     """The configuration in use while it reads well, else the narrowest that lets enough through."""
     margin = 1.1
-    if current.lowest * margin <= current.pressure_at(flow_cfm) <= current.highest:
+    if current and current.lowest * margin <= current.pressure_at(flow_cfm) <= current.highest:
         return current
     wide_enough = [
         one for one in kit.configurations if one.pressure_at(flow_cfm) <= one.highest / margin

@@ -22,7 +22,7 @@ from . import catalogue, people
 NAMESPACE = UUID("6f1d2b7e-4a0c-5c57-9d3e-51a7e4e0c0de")
 """Of everything invented here; each id follows from a name in it."""
 
-PASSWORD = "quillmoor-lantern-1912"  # noqa: S105
+PASSWORD = "quillmoor-lantern-1912"
 """Of every invented log-in, printed by the demonstration."""
 
 WEATHER_SEED = 1
@@ -47,9 +47,7 @@ def write_people() -> dict[str, User]:
     """Log-ins by user name; crews with their members."""
     by_crew = {crew: name for name, crew in people.CREW_LOG_INS.items()}
     log_ins = dict(people.STAFF)
-    log_ins |= {
-        by_crew[crew]: ("crew", members[0]) for crew, members in people.CREWS.items()
-    }
+    log_ins |= {by_crew[crew]: ("crew", members[0]) for crew, members in people.CREWS.items()}
     users = {name: _user(name, *about) for name, about in log_ins.items()}
     for crew, members in people.CREWS.items():
         row = Crew.objects.create(id=fixed_id("crew", crew), name=crew)
@@ -122,9 +120,7 @@ def write_instruments(today: date) -> None:
         bulk_create_with_history(rows, model, default_change_reason="Invented for the demo")
 
 
-def _calibration(
-    device: catalogue.Device, instrument: Instrument, day: date
-) -> Calibration:
+def _calibration(device: catalogue.Device, instrument: Instrument, day: date) -> Calibration:
     gauge, fan = device.kind == "gauge", device.kind == "fan"
     return Calibration(
         id=fixed_id("calibration", device.serial, day),

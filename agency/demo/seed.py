@@ -47,9 +47,7 @@ def seed(now: datetime) -> Seeded:
         _refuse_strangers()
         with transaction.atomic():
             _write(now)
-    return Seeded(
-        was_there=was_there, jobs=Job.objects.count(), test_runs=TestRun.objects.count()
-    )
+    return Seeded(was_there=was_there, jobs=Job.objects.count(), test_runs=TestRun.objects.count())
 
 
 def _refuse_strangers() -> None:

@@ -141,7 +141,7 @@ def _counted(rng: np.random.Generator, number: int, inspected_on: date) -> Story
         case 21:
             tests.insert(0, _repeated("few_points", before, "Three points only; test again."))
         case 29:
-            tests.insert(0, _repeated("", before, "Gusts spoilt the series; come back on a calm day."))
+            tests.insert(0, _repeated("", before, "Gusts spoilt it; come back on a calm day."))
         case 34:
             tests.append(PlannedTest(phase="inspection", day=inspected_on, review="accepted"))
     failed = _working_day(after + timedelta(days=2)) if number % 40 in {4, 17, 31} else None
@@ -198,9 +198,7 @@ def _open(rng: np.random.Generator, number: int, fate: str, place: int, today: d
     return tell(rng, number, fate, place, today)
 
 
-def _scheduled(
-    rng: np.random.Generator, number: int, fate: str, place: int, today: date
-) -> Story:
+def _scheduled(rng: np.random.Generator, number: int, fate: str, place: int, today: date) -> Story:
     """Test-in still to come: overdue, today, tomorrow, or later."""
     offset = (-4, -2, 0, 0, 1, 1, 5, 9)[place]
     day = today + timedelta(days=offset)
@@ -223,9 +221,7 @@ def _scheduled(
     )
 
 
-def _withdrawn(
-    rng: np.random.Generator, number: int, fate: str, place: int, today: date
-) -> Story:
+def _withdrawn(rng: np.random.Generator, number: int, fate: str, place: int, today: date) -> Story:
     because = ("The house was sold.", "Client moved in with her daughter in another county.")[place]
     return Story(
         number=number + 1,
@@ -238,7 +234,13 @@ def _withdrawn(
 
 
 def _begun(
-    rng: np.random.Generator, number: int, fate: str, place: int, today: date, *, before: PlannedTest
+    rng: np.random.Generator,
+    number: int,
+    fate: str,
+    place: int,
+    today: date,
+    *,
+    before: PlannedTest,
 ) -> Story:
     """Tested in, the work not begun."""
     return Story(

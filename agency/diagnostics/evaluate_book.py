@@ -57,25 +57,18 @@ class Book:
             return []
         status = judge(measured, criterion_of(rule)).status
         usual = _sentence(rule, measured)
-        return [
-            Check(
-                code=rule.code,
-                standard=rule.standard,
-                edition=rule.edition,
-                clause=rule.clause,
-                status=str(status),
-                severity=rule.severity,
-                measured=measured,
-                limit=limit_words(rule),
-                unit=rule.unit,
-                message=usual if status is Status.PASS else (message or usual),
-                next_step="" if status is Status.PASS else rule.next_step,
-                provenance=rule.provenance,
-                source=rule.source,
-                field=field,
-                confirmed=self.is_confirmed(code),
-            )
-        ]
+        passed = status is Status.PASS
+        text = usual if passed else (message or usual)
+        return [self._filled(rule, status, measured, field=field, message=text)]
+
+    def suspicion(
+        self, code: str, measured: float, *, field: str = "", message: str = ""
+    ) -> list[Check]:
+        """A rule whose range is the suspicious one: `measured` within it is the question."""
+        rule = self.rule(code)
+        if rule is None or judge(measured, criterion_of(rule)).status is not Status.PASS:
+            return []
+        return [self._filled(rule, Status.ADVISORY, measured, field=field, message=message)]
 
     def complaint(
         self, code: str, measured: float | None, *, field: str = "", message: str = ""
@@ -86,6 +79,27 @@ class Book:
             for one in self.check(code, measured, field=field, message=message)
             if one.status != Status.PASS
         ]
+
+    def _filled(
+        self, rule: RuleLike, status: Status, measured: float | None, *, field: str, message: str
+    ) -> Check:
+        return Check(
+            code=rule.code,
+            standard=rule.standard,
+            edition=rule.edition,
+            clause=rule.clause,
+            status=str(status),
+            severity=rule.severity,
+            measured=measured,
+            limit=limit_words(rule),
+            unit=rule.unit,
+            message=message,
+            next_step="" if status is Status.PASS else rule.next_step,
+            provenance=rule.provenance,
+            source=rule.source,
+            field=field,
+            confirmed=self.is_confirmed(rule.code),
+        )
 
     def plain(self) -> list[dict[str, Any]]:
         """The rules used, as plain data."""

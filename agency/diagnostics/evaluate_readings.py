@@ -243,6 +243,7 @@ def _baseline(given: DocumentBaseline | None, pascal: float) -> Baseline | None:
         positive_mean=_signed(given.positive_mean, mean, given.negative_mean, pascal),
         negative_mean=_signed(given.negative_mean, mean, given.positive_mean, pascal),
         spread=None,
+        deviation=None,
         readings=None,
     )
 

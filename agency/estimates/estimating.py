@@ -17,7 +17,8 @@ from agency.rulebook.shipped import RuleSet, effective_on
 from .evaluate import estimate_infiltration
 from .inputs import EstimateInputs, LeakageInput, PriceInput, SpreadInput
 from .models import SavingsEstimate, WeatherStation
-from .weather import WeatherYear, read_epw, read_tmy3
+from .weather import read_epw, read_tmy3
+from .weather_year import WeatherYear
 
 FOOT = 0.3048
 """[m], exact."""
@@ -120,9 +121,13 @@ def _spread(rules: RuleSet) -> SpreadInput:
 def _weather(house: House) -> WeatherYear | None:
     """The weather year the agency chose for the house's county."""
     station = WeatherStation.objects.filter(counties=house.county).first()
-    return None if station is None else _read(station.format, Path(station.file.path))
+    if station is None:
+        return None
+    path = Path(station.file.path)
+    return _read(station.format, path, path.stat().st_mtime_ns)
 
 
 @lru_cache(maxsize=8)
-def _read(kind: str, path: Path) -> WeatherYear:
+def _read(kind: str, path: Path, changed_at: int) -> WeatherYear:
+    """Read once; a file replaced under the same name is read anew."""
     return READERS[WeatherStation.Format(kind)](path)

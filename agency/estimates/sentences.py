@@ -55,11 +55,20 @@ def _money_sentence(shown: Mapping[str, float]) -> str:
 def _energy_sentence(part: str, figures: Mapping[str, Any]) -> str:
     shown = figures["fuel_units"]["shown"]
     unit = UNIT_WORDS[figures["unit"]]
-    low, central, high = (_plain(shown[name]) for name in ("low", "central", "high"))
-    return f"{part}: {low} to {high} {unit} less a year, most likely about {central}."
+    low, central, high = (shown[name] for name in ("low", "central", "high"))
+    if high <= 0 and low < 0:
+        return (
+            f"{part}: {_plain(-high)} to {_plain(-low)} {unit} more a year, most likely about "
+            f"{_plain(-central)}."
+        )
+    if low < 0:
+        return f"{part}: between {_plain(-low)} {unit} more and {_plain(high)} {unit} less a year."
+    return (
+        f"{part}: {_plain(low)} to {_plain(high)} {unit} less a year, most likely about "
+        f"{_plain(central)}."
+    )
 
 
 def _plain(value: float) -> str:
-    """Thousands commas, a true minus sign, and only the digits the rounding left."""
-    sign = "\u2212" if value < 0 else ""
-    return f"{sign}{abs(value):,.10g}"
+    """Thousands commas and only the digits the rounding left."""
+    return f"{value:,.10g}"

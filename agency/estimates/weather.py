@@ -15,6 +15,9 @@ from pvlib.iotools import read_tmy3 as parse_tmy3
 from agency.estimates.weather_year import Array, BadValue, Quality, WeatherFileError, WeatherYear
 
 MONTH_DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+LONGEST_STATION = 120
+ELEVATIONS = (-500.0, 5000.0)
+"""Where people live. [m]"""
 MBAR = 100.0
 """[Pa]  Exact."""
 
@@ -193,6 +196,7 @@ def _year(
     layout: Layout,
     **about: Any,
 ) -> WeatherYear:
+    _refuse_wrong_place(**about)
     if len(stamps) != len(lines):
         raise WeatherFileError(
             f"{about['station']}: {len(stamps)} rows were read of {len(lines)} lines. The file is "
@@ -221,6 +225,20 @@ def _year(
         **{quantity: _frozen(column[kept]) for quantity, column in values.items()},
         **about,
     )
+
+
+def _refuse_wrong_place(*, station: str, elevation: float, **_: Any) -> None:
+    if len(station) > LONGEST_STATION:
+        raise WeatherFileError(
+            f"The station's name has {len(station)} characters; {LONGEST_STATION} are allowed. "
+            "Shorten it in the file's first line."
+        )
+    low, high = ELEVATIONS
+    if not low <= elevation <= high:
+        raise WeatherFileError(
+            f"{station}: the elevation is {elevation:g} m; it must be {low:g} to {high:,.0f} m. "
+            "Correct the file's first line."
+        )
 
 
 def _usable(

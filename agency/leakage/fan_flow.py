@@ -155,6 +155,8 @@ class Baseline:
     """Mean of the negative readings only; 0 where there are none. [Pa]"""
     spread: float | None
     """Highest less lowest reading. [Pa]"""
+    deviation: float | None
+    """Standard deviation of the readings. [Pa]"""
     readings: int | None
 
 
@@ -179,6 +181,7 @@ def baseline_from_samples(samples: ArrayLike) -> Baseline:
         positive_mean=float(positive.mean()) if positive.size else 0.0,
         negative_mean=float(negative.mean()) if negative.size else 0.0,
         spread=float(np.ptp(readings)),
+        deviation=float(readings.std(ddof=1)) if readings.size > 1 else None,
         readings=int(readings.size),
     )
 

@@ -127,6 +127,4 @@ def _leverage(pressure: ArrayLike, flow: ArrayLike, used: ArrayLike | None) -> A
         x = np.where(mask, np.log(pressures), 0.0)
         points = np.count_nonzero(mask, axis=-1)[..., None]
         distance = np.where(mask, x - x.sum(axis=-1, keepdims=True) / points, np.nan)
-        return np.asarray(
-            1 / points + distance**2 / np.nansum(distance**2, axis=-1, keepdims=True)
-        )
+        return np.asarray(1 / points + distance**2 / np.nansum(distance**2, axis=-1, keepdims=True))

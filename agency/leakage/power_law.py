@@ -10,7 +10,13 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike
 
-from agency.leakage.errors import LeakageError, NotConverged, NotPositive, SpanTooSmall, TooFewPoints
+from agency.leakage.errors import (
+    LeakageError,
+    NotConverged,
+    NotPositive,
+    SpanTooSmall,
+    TooFewPoints,
+)
 from agency.leakage.line import (
     NORMAL_QUANTILE,
     Line,
@@ -41,6 +47,12 @@ class Interval:
     value: Array
     low: Array
     high: Array
+
+
+def number_or_none(figure: ArrayLike) -> float | None:
+    """A single figure as a plain number; None where it does not exist, never 0."""
+    value = float(np.asarray(figure, dtype=np.float64))
+    return value if np.isfinite(value) else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,6 +5,8 @@ ordinary least squares, and a run that cannot be fitted holds NaN and a reason.
 """
 
 from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -71,9 +73,7 @@ def york_line(
     def better(slope: Array) -> Array:
         weight = effective_weights(u_x=u_x, u_y=u_y, slope=slope, used=mask)
         beta = weight * pull(slope, weight)
-        return np.asarray(
-            sum_of(beta * _centred(y, weight)) / sum_of(beta * _centred(x, weight))
-        )
+        return np.asarray(sum_of(beta * _centred(y, weight)) / sum_of(beta * _centred(x, weight)))
 
     with np.errstate(invalid="ignore", divide="ignore"):
         slope, settled = _iterate(better, start.slope)
@@ -200,3 +200,178 @@ def organic_correlation_line(
             stated=stated,
             settled=np.ones(slope.shape, dtype=np.bool_),
         )
+
+
+def effective_weights(*, u_x: ArrayLike, u_y: ArrayLike, slope: ArrayLike, used: Mask) -> Array:
+    """Weights 1/(u_y² + b² u_x²), 0 for points not used; slope (...), the rest (..., N)."""
+    b = np.asarray(slope, np.float64)[..., None]
+    variance = np.asarray(u_y, np.float64) ** 2 + (b * np.asarray(u_x, np.float64)) ** 2
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.where(used, 1 / variance, 0.0))
+
+
+def product_weights(*, u_x: ArrayLike, u_y: ArrayLike) -> Array:
+    """Weights 1/(u_x u_y) for lines of organic correlation.
+
+    References
+    ----------
+    .. [1] One of several definitions in use (from memory).
+    """
+    with np.errstate(divide="ignore"):
+        return np.asarray(1 / (np.asarray(u_x, np.float64) * np.asarray(u_y, np.float64)))
+
+
+def birge_scaled(line: Line) -> Line:
+    """The weighted `line` with its uncertainties enlarged where the scatter exceeds the stated.
+
+    References
+    ----------
+    .. [1] R. T. Birge, Phys. Rev. 40, 1932 (from memory).
+    """
+    # Two points have no scatter to compare: what was stated stands.
+    factor = np.where(line.points > 2, np.maximum(1.0, line.residual_sd), 1.0)
+    return replace(line, u_height=factor * line.u_height, u_slope=factor * line.u_slope)
+
+
+def fit_york(
+    *,
+    pressure: ArrayLike,
+    flow: ArrayLike,
+    u_pressure: ArrayLike,
+    u_flow: ArrayLike,
+    used: ArrayLike | None = None,
+) -> PowerLaw:
+    """Power laws from readings with errors in pressure and flow, by `york_line` on logarithms.
+
+    Parameters
+    ----------
+    pressure, flow : array_like
+        Induced pressure and flow through the leaks, shape (..., N). [Pa], [m³/s]
+    u_pressure, u_flow : array_like
+        Their relative standard uncertainties, without what is common to the series, shape
+        (..., N). [-]
+    used : array_like of bool, optional
+        Points to use, shape (..., N); left out, all.
+    """
+    return _fit(
+        york_line, pressure=pressure, flow=flow, u_pressure=u_pressure, u_flow=u_flow, used=used
+    )
+
+
+def fit_effective_variance(
+    *,
+    pressure: ArrayLike,
+    flow: ArrayLike,
+    u_pressure: ArrayLike,
+    u_flow: ArrayLike,
+    used: ArrayLike | None = None,
+) -> PowerLaw:
+    """As `fit_york`, by `effective_variance_line`."""
+    return _fit(
+        effective_variance_line,
+        pressure=pressure,
+        flow=flow,
+        u_pressure=u_pressure,
+        u_flow=u_flow,
+        used=used,
+    )
+
+
+def fit_organic_correlation(
+    *,
+    pressure: ArrayLike,
+    flow: ArrayLike,
+    u_pressure: ArrayLike,
+    u_flow: ArrayLike,
+    weights: ArrayLike,
+    used: ArrayLike | None = None,
+) -> PowerLaw:
+    """As `fit_york`, by `organic_correlation_line` with `weights`, shape (..., N)."""
+    line = partial(organic_correlation_line, weights=weights)
+    return _fit(line, pressure=pressure, flow=flow, u_pressure=u_pressure, u_flow=u_flow, used=used)
+
+
+def _fit(
+    make_line: Callable[..., Line],
+    *,
+    pressure: ArrayLike,
+    flow: ArrayLike,
+    u_pressure: ArrayLike,
+    u_flow: ArrayLike,
+    used: ArrayLike | None,
+) -> PowerLaw:
+    x, y, mask = logarithms(pressure, flow, used)
+    line = make_line(x=x, y=y, u_x=u_pressure, u_y=u_flow, used=mask)
+    return PowerLaw(line=line, exponent_source=ExponentSource.FITTED)
+
+
+def _readings(
+    x: ArrayLike, y: ArrayLike, u_x: ArrayLike, u_y: ArrayLike, used: ArrayLike | None
+) -> tuple[list[Array], Mask, Line, Mask]:
+    """Arrays with 0 at points not used, the mask, a first line, and which runs are stated."""
+    arrays, mask = as_runs(x, y, u_x, u_y, used=used)
+    start = least_squares(x=arrays[0], y=arrays[1], used=mask)
+    spread = np.abs(arrays[2]) + np.abs(arrays[3])
+    right = np.isfinite(spread) & (spread > 0) & (arrays[2] >= 0) & (arrays[3] >= 0)
+    return [np.where(mask, a, 0.0) for a in arrays], mask, start, np.all(right | ~mask, axis=-1)
+
+
+def _iterate(better: Callable[[Array], Array], slope: Array) -> tuple[Array, Mask]:
+    """Slopes that `better` no longer changes, and which of them settled."""
+    settled = np.zeros(slope.shape, dtype=np.bool_)
+    for _ in range(PASSES):
+        following = better(slope)
+        still = np.abs(following - slope) <= SETTLED * np.abs(following)
+        # A settled run keeps its slope, so that it does not depend on its neighbours.
+        slope = np.where(settled, slope, following)
+        settled = settled | still
+        if np.all(settled | ~np.isfinite(slope)):
+            break
+    return slope, settled
+
+
+def _weighted_line(
+    *,
+    intercept: Array,
+    slope: Array,
+    centre: Array,
+    u_height: Array,
+    u_slope: Array,
+    residual: Array,
+    start: Line,
+    stated: Mask,
+    settled: Mask,
+) -> Line:
+    reason = start.reason.copy()
+    fitted = reason == Reason.FITTED
+    reason[fitted & ~settled] = Reason.NOT_CONVERGED
+    reason[fitted & ~stated] = Reason.NO_UNCERTAINTY
+    known = np.where(reason == Reason.FITTED, 0.0, np.nan)
+    return Line(
+        intercept=intercept + known,
+        slope=slope + known,
+        centre=centre + known,
+        u_height=u_height + known,
+        u_slope=u_slope + known,
+        residual_sd=residual / np.sqrt(np.where(start.points > 2, start.points - 2, np.nan))
+        + known,
+        # r² belongs to ordinary least squares.
+        r_squared=np.full(known.shape, np.nan),
+        quantile=NORMAL_QUANTILE + known,
+        points=start.points,
+        reason=reason,
+    )
+
+
+def _residual(x: Array, y: Array, weight: Array, slope: Array) -> Array:
+    """Root of the weighted sum of squared residuals about the line through the weighted means."""
+    error = _centred(y, weight) - slope[..., None] * _centred(x, weight)
+    return np.asarray(np.sqrt(sum_of(weight * error**2)))
+
+
+def _mean(values: Array, weight: Array) -> Array:
+    return np.asarray(sum_of(weight * values) / sum_of(weight))
+
+
+def _centred(values: Array, weight: Array) -> Array:
+    return values - _mean(values, weight)[..., None]

@@ -51,7 +51,8 @@ def distribution_drawing(reductions: Sequence[float]) -> Drawing | None:
         return None
     title = "Reductions of the air flow at 50 Pa"
     measure = "Reduction of the flow at 50 Pa"
-    known = tuple(reductions)
+    # 1 - 900 / 1000 is a hair below 0.1 in binary, yet it belongs to the bin from 10 %.
+    known = tuple(round(one, 9) for one in reductions)
     return Drawing(
         title=title,
         wide=_distribution(known, title, measure, WIDE),

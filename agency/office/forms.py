@@ -39,6 +39,16 @@ class ReasonField(forms.CharField):
         super().__init__(max_length=longest, error_messages=words, **kwargs)
 
 
+class AnyChoice(forms.ModelChoiceField):
+    """One record of a kind, or any."""
+
+    def __init__(self, queryset: Any, **kwargs: Any) -> None:
+        words = {"invalid_choice": "What was chosen is not on the list; choose from the list."}
+        super().__init__(
+            queryset, required=False, empty_label="Any", error_messages=words, **kwargs
+        )
+
+
 class JobFilter(forms.Form):
     """Filters and order of the jobs list, as they stand in the address."""
 
@@ -56,9 +66,15 @@ class JobFilter(forms.Form):
         max_length=120,
         widget=forms.TextInput(attrs={"type": "search", "autocomplete": "off"}),
     )
-    status = forms.ChoiceField(required=False, choices=[ANY, *Job.Status.choices])
-    crew = forms.ModelChoiceField(Crew.objects.all(), required=False, empty_label="Any")
-    program = forms.ModelChoiceField(Program.objects.all(), required=False, empty_label="Any")
+    status = forms.ChoiceField(
+        required=False,
+        choices=[ANY, *Job.Status.choices],
+        error_messages={
+            "invalid_choice": "%(value)s is not a status; choose one from the list."
+        },
+    )
+    crew = AnyChoice(Crew.objects.all())
+    program = AnyChoice(Program.objects.all())
     sort = forms.ChoiceField(
         required=False,
         label="Order",
@@ -79,6 +95,17 @@ class ReturnForm(forms.Form):
         label="Reason for the crew",
         help_text="Say what is wrong and what to measure again.",
         missing="Write why this test run goes back; the crew reads it on the phone.",
+    )
+
+
+class ConfirmForm(forms.Form):
+    """Why an odd value stands as it was sent."""
+
+    code = forms.CharField(widget=forms.HiddenInput, max_length=80)
+    reason = ReasonField(
+        label="Why does this value stand?",
+        help_text="Your name and this reason stay with the test run.",
+        missing="Write why the value stands as it was sent; your name is kept beside it.",
     )
 
 

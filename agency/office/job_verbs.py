@@ -83,7 +83,7 @@ def _withdraw(request: DeskRequest, pk: UUID, form: Any) -> str:
 
 
 def _start_work(request: DeskRequest, pk: UUID, form: Any) -> str:
-    find_job(request, pk).note_work_started(form.cleaned_data["on"])
+    workflows.note_work_started(pk, form.cleaned_data["on"])
     return "The first working day is recorded."
 
 

@@ -1,5 +1,6 @@
 """What every desk page needs: its frame, its place in the navigation, and long lists in pages."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.core.paginator import Page, Paginator
@@ -27,6 +28,6 @@ def render_page(
     return render(request, template, frame | context, status=status)
 
 
-def page_of(rows: "QuerySet[Any]", wanted: str | None) -> "Page[Any]":
+def page_of(rows: "QuerySet[Any] | Sequence[Any]", wanted: str | None) -> "Page[Any]":
     """One page of a list; a page that does not exist shows the nearest."""
     return Paginator(rows, ROWS_A_PAGE).get_page(wanted)

@@ -1,5 +1,6 @@
 """The review queue: one test run at a time, accepted or returned with a reason, undone."""
 
+from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
@@ -16,7 +17,7 @@ from agency.errors import AgencyError
 from agency.wording.templatetags.wording import moment
 
 from .access import DeskRequest, desk_only, reviewers_only
-from .forms import ReturnForm
+from .forms import ConfirmForm, ReturnForm
 from .judging import case_of
 from .pages import render_page
 
@@ -70,6 +71,24 @@ def send_back(request: DeskRequest, pk: UUID) -> HttpResponse:
         form.add_error(None, refusal)
         return _show(request, run, form, status=422)
     return redirect(_onward(waiting, pk))
+
+
+@require_POST
+@reviewers_only
+def confirm(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Stand for an odd value; the run is evaluated again."""
+    run = _run(request, pk)
+    form = ConfirmForm(request.POST, prefix=request.POST.get("question", "")[:8])
+    if form.is_valid():
+        code, reason = form.cleaned_data["code"], form.cleaned_data["reason"]
+        refusal = _refused(
+            partial(workflows.confirm_question, code=code, reason=reason), pk, request.user
+        )
+        if not refusal:
+            messages.success(request, "Confirmed. The result is being computed again.")
+            return redirect("office:review_run", pk)
+        form.add_error(None, refusal)
+    return _show(request, run, ReturnForm(), confirming=form, status=422)
 
 
 @require_POST
@@ -132,21 +151,41 @@ def _undo(request: DeskRequest) -> TestRun | None:
     return mine.select_related("job").filter(pk=done).first()
 
 
+def _questions(run: TestRun, confirming: ConfirmForm | None) -> list[dict[str, Any]]:
+    """Open questions of the result, each with its form; the one sent keeps what was typed."""
+    result = run.result
+    questions = []
+    for number, check in enumerate(result.open_questions if result else []):
+        form = ConfirmForm(prefix=f"q{number}", initial={"code": check["code"]})
+        if confirming is not None and confirming.prefix == form.prefix:
+            form = confirming
+        questions.append({"check": check, "form": form})
+    return questions
+
+
 def _show(
-    request: DeskRequest, run: TestRun, form: ReturnForm, *, status: int = 200
+    request: DeskRequest,
+    run: TestRun,
+    form: ReturnForm,
+    *,
+    confirming: ConfirmForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
     waiting = queue()
     place = waiting.index(run.pk) if run.pk in waiting else None
+    may_judge = request.user.may_review and run.review == TestRun.Review.TO_REVIEW
     context = {
         "case": case_of(run),
         "run": run,
         "job": run.job,
         "form": form,
+        "refused": confirming or form,
         "place": None if place is None else place + 1,
         "waiting": len(waiting),
         "previous": waiting[place - 1] if place else None,
         "next": waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
         "undo": _undo(request),
-        "may_judge": request.user.may_review and run.review == TestRun.Review.TO_REVIEW,
+        "may_judge": may_judge,
+        "questions": _questions(run, confirming) if may_judge else [],
     }
     return render_page(request, "office/review_run.html", context, section="review", status=status)

@@ -10,12 +10,15 @@ from . import (
     job,
     job_verbs,
     jobs,
+    reports,
     review,
+    style_page,
     system,
     test_runs,
     today,
     uploads,
 )
+from .access import desk_only
 
 app_name = "office"
 urlpatterns = [
@@ -43,10 +46,15 @@ urlpatterns = [
     path("test-runs/<uuid:pk>", test_runs.test_run, name="test_run"),
     path("test-runs/<uuid:pk>/accept", review.accept, name="accept_test_run"),
     path("test-runs/<uuid:pk>/return", review.send_back, name="return_test_run"),
+    path("test-runs/<uuid:pk>/confirm", review.confirm, name="confirm_question"),
     path("test-runs/<uuid:pk>/undo", review.undo, name="undo_review"),
     path("review", review.review, name="review"),
     path("review/<uuid:pk>", review.review_run, name="review_run"),
     path("certificates/<uuid:pk>/file", certificates.certificate_file, name="certificate_file"),
+    path("reports", reports.reports, name="reports"),
+    path("reports/table.csv", reports.report_csv, name="report_csv"),
+    path("reports/workbook.xlsx", reports.report_xlsx, name="report_xlsx"),
+    path("reports/jobs/<slug:key>", reports.report_jobs, name="report_jobs"),
     path("instruments", instruments.instruments, name="instruments"),
     path("instruments/<uuid:pk>", instruments.instrument, name="instrument"),
     path("refused-uploads", uploads.refused_uploads, name="refused_uploads"),
@@ -55,4 +63,5 @@ urlpatterns = [
     path("phones/pair", devices.pair, name="pair_device"),
     path("phones/<uuid:pk>/revoke", devices.revoke, name="revoke_device"),
     path("system", system.system, name="system"),
+    path("style", desk_only(style_page.style_page), name="style"),
 ]

@@ -8,7 +8,7 @@ from agency.savings.errors import SavingsError
 MONEY_STEP = 10.0
 """Estimated money is shown to this many dollars. [$]  Common practice, no source."""
 ENERGY_SHARE = 0.05
-"""Estimated energy is shown to steps of at most this share of it. [-]  As above."""
+"""Estimated energy is shown to steps of at most this share of the range. [-]  As above."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,8 +26,11 @@ def shown_money(figures: Range) -> Range:
 
 
 def shown_energy(figures: Range) -> Range:
-    """Energy to a step of 1, 2 or 5 times a power of ten, at most 5 % of the central figure."""
-    return _shown(figures, energy_step(figures.central) or energy_step(figures.high))
+    """Energy to a step of 1, 2 or 5 times a power of ten, at most 5 % of the largest figure.
+
+    Not of the central one: a central figure near zero would ask for digits its range denies.
+    """
+    return _shown(figures, max(map(energy_step, (figures.low, figures.central, figures.high))))
 
 
 def energy_step(value: float) -> float:

@@ -78,7 +78,10 @@ def count(value: int, one: str, many: str | None = None) -> str:
 
 def percent(fraction: Number | None, decimals: int = 0) -> str:
     """A fraction of one as a percentage: 0.18 reads "18 %"."""
-    return quantity(_scaled(fraction, 0.01), "%", decimals)
+    if fraction is None:
+        return NOT_MEASURED
+    exact = Decimal(repr(fraction)) if isinstance(fraction, float) else Decimal(fraction)
+    return quantity(exact * 100, "%", decimals)
 
 
 def flow(cubic_metres_per_second: Number | None) -> str:

@@ -48,9 +48,9 @@ def test_every_reading_is_drawn_once(width):
     root = parsed(svg)
     for one in series:
         used = sum(point.used for point in one.points)
-        assert len(marks(root, f"used-{one.direction}")) == used
-        assert len(marks(root, f"excluded-{one.direction}")) == len(one.points) - used
-        assert len(marks(root, f"crosses-{one.direction}")) == len(one.points) - used
+        assert len(marks(root, f"used_{one.direction}")) == used
+        assert len(marks(root, f"excluded_{one.direction}")) == len(one.points) - used
+        assert len(marks(root, f"crosses_{one.direction}")) == len(one.points) - used
     assert {"Depressurization", "Pressurization", "Crossed: excluded"} <= set(texts(root))
 
 
@@ -59,7 +59,7 @@ def test_a_power_law_is_a_straight_line():
     root = parsed(draw_fit([one_direction()], title="Fan test"))
     places = [
         tuple(map(float, PLACE.search(mark.get("transform")).groups()))
-        for mark in marks(root, "used-depressurization")
+        for mark in marks(root, "used_depressurization")
     ]
     (x0, y0), (x1, y1) = places[0], places[-1]
     for x, y in places:
@@ -69,7 +69,7 @@ def test_a_power_law_is_a_straight_line():
 def test_the_directions_have_marks_of_different_shape():
     root = parsed(draw_fit([one_direction(), one_direction("pressurization", 1)], title="Fan test"))
     shapes = {
-        direction: marks(root, f"used-{direction}")[0].get("d")
+        direction: marks(root, f"used_{direction}")[0].get("d")
         for direction in ("depressurization", "pressurization")
     }
     assert shapes["depressurization"] != shapes["pressurization"]
@@ -78,7 +78,7 @@ def test_the_directions_have_marks_of_different_shape():
 def test_readings_without_a_line_can_be_drawn():
     bare = FitSeries(direction="pressurization", points=[FitPoint(pressure=50, flow_cfm=900)])
     root = parsed(draw_fit([bare], title="One pressure"))
-    assert len(marks(root, "used-pressurization")) == 1
+    assert len(marks(root, "used_pressurization")) == 1
     assert "Crossed: excluded" not in texts(root)
 
 

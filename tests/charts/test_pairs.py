@@ -13,7 +13,7 @@ from .reading import assert_fit_for_the_page, marks, parsed, texts
 HOMES = [
     PairedHome(label="QM-1042", before=2310, after=1898),
     PairedHome(label="QM-1043", before=3105, after=1743),
-    PairedHome(label='Smith & <Sons>\' "home"', before=1412, after=1437),
+    PairedHome(label='O\'K \\ "<&>"', before=1412, after=1437),
     PairedHome(label="QM-1046", before=1880, after=0),
 ]
 BAR = re.compile(r"M([-\d.]+),[-\d.]+h([-\d.]+)")

@@ -225,6 +225,19 @@ def test_a_missing_code_in_a_tmy3_year(tmp_path):
     assert read_tmy3_dropping_gaps(path).hours == 8759
 
 
+@pytest.mark.parametrize("elevation", ["nan", "9000", "-1e9"])
+def test_an_elevation_no_station_has_is_refused(tmp_path, lines, elevation):
+    damaged = with_value(lines, row=1, field=9, value=elevation)
+    with pytest.raises(WeatherFileError, match="elevation"):
+        read_epw(written(tmp_path, damaged))
+
+
+def test_an_endless_station_name_is_refused(tmp_path, lines):
+    damaged = with_value(lines, row=1, field=1, value="x" * 500)
+    with pytest.raises(WeatherFileError, match="120 are allowed"):
+        read_epw(written(tmp_path, damaged))
+
+
 def test_blank_lines_do_not_shift_the_row_numbers(tmp_path, lines):
     gappy = with_value(lines, row=100, field=WIND, value="999")
     path = written(tmp_path, [*gappy[:50], "", *gappy[50:]])
@@ -237,7 +250,7 @@ def test_blank_lines_do_not_shift_the_row_numbers(tmp_path, lines):
     field=st.sampled_from([DRY_BULB, DEW_POINT, HUMIDITY, PRESSURE, WIND, 1, 2, 3]),
     value=st.text(alphabet=st.characters(codec="ascii", exclude_characters='",\n\r'), max_size=8),
 )
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_any_slip_in_a_field_is_read_or_refused_never_a_crash(
     tmp_path_factory, lines, row, field, value
 ):

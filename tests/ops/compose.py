@@ -40,6 +40,14 @@ def filled_in(values: dict[str, str]) -> dict[str, Any]:
             raise MissingVariableError(match["name"])
         return match["rest"] or ""
 
-    text = VARIABLE.sub(replace, COMPOSE_FILE.read_text())
-    services: dict[str, Any] = yaml.safe_load(text)["services"]
+    def everywhere(node: Any) -> Any:
+        if isinstance(node, str):
+            return VARIABLE.sub(replace, node)
+        if isinstance(node, list):
+            return [everywhere(item) for item in node]
+        if isinstance(node, dict):
+            return {key: everywhere(item) for key, item in node.items()}
+        return node
+
+    services: dict[str, Any] = everywhere(yaml.safe_load(COMPOSE_FILE.read_text())["services"])
     return services

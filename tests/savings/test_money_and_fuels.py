@@ -132,11 +132,18 @@ def test_shown_energy_is_near_and_never_narrower(central, below, above):
         low=central - below * abs(central), central=central, high=central + above * abs(central)
     )
     shown = shown_energy(figures)
-    dust = 1e-9 * abs(central)
-    assert abs(shown.central - central) <= 0.0251 * abs(central)
+    largest = max(map(abs, (figures.low, central, figures.high)))
+    dust = 1e-9 * largest
+    assert abs(shown.central - central) <= 0.0251 * largest
     assert shown.low <= figures.low + dust
     assert shown.high >= figures.high - dust
     assert shown.low <= shown.central <= shown.high
+
+
+def test_a_central_figure_near_zero_gets_no_false_digits():
+    """By hand: 5 % of 68 is 3.4, so steps of 2."""
+    shown = shown_energy(Range(low=-41.3, central=12.48, high=67.2))
+    assert (shown.low, shown.central, shown.high) == (-42, 12, 68)
 
 
 def test_an_endless_energy_is_refused():

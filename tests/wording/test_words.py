@@ -70,7 +70,7 @@ def test_missing_is_said_in_words_and_zero_is_a_reading():
 
 def test_flow_agrees_with_the_printed_factor():
     assert words.flow(2310 * CFM_PRINTED) == f"2,310{THIN}cfm"
-    assert words.CFM == pytest.approx(CFM_PRINTED, abs=0.5e-10)
+    assert pytest.approx(CFM_PRINTED, abs=0.5e-10) == words.CFM
 
 
 def test_flow_interval():
@@ -126,6 +126,13 @@ def test_areas_volume_and_temperature():
 )
 def test_money_range(low, high, text):
     assert words.money_range(low, high) == text
+
+
+@pytest.mark.parametrize(
+    ("fraction", "decimals", "text"), [(0.18, 0, "18"), (0.285, 0, "29"), (-0.0725, 1, "\u22127.3")]
+)
+def test_percent_rounds_the_figure_as_it_is_written(fraction, decimals, text):
+    assert words.percent(fraction, decimals) == f"{text}{THIN}%"
 
 
 def test_ranges_and_counts():

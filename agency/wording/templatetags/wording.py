@@ -1,5 +1,6 @@
 """Template filters: `{% load wording %}` gives pages the words of `agency.wording.words`."""
 
+from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -14,7 +15,7 @@ from agency.wording import words
 
 register = template.Library()
 
-for name, function in {
+PLAIN: dict[str, Callable[..., str]] = {
     "number": words.number,
     "quantity": words.quantity,
     "percent": words.percent,
@@ -31,7 +32,8 @@ for name, function in {
     "money": words.money,
     "money_range": words.money_range,
     "coded": words.coded,
-}.items():
+}
+for name, function in PLAIN.items():
     register.filter(name, function)
 
 

@@ -1,0 +1,266 @@
+"""Bridge to the formulas: a test-run document in, figures with their checks and steps out."""
+
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from datetime import date, datetime
+from typing import Any
+
+from agency.leakage.errors import LeakageError
+from agency.leakage.leakage_area import normalized_leakage_62_2
+from agency.leakage.line import NORMAL_QUANTILE
+from agency.leakage.units import METRE_PER_FOOT
+from agency.leakage.validity import Status
+from agency.leakage.version import MATHS_VERSION
+from agency.rulebook.shipped import RuleLike
+
+from .documents import EnvelopeDocument
+from .evaluate_air import AirState, air_checks, air_state
+from .evaluate_book import Book
+from .evaluate_checks import STANDARD, criteria_checks
+from .evaluate_envelope import SeriesResult, evaluate_series
+from .evaluate_figures import Evaluated, empty_figures, figures_of
+from .evaluate_inputs import equation_checks, implausible, input_checks, sign_checks
+from .evaluate_readings import Readings, readings_of
+from .evaluate_scenarios import (
+    Outcome,
+    baseline_checks,
+    calibration_checks,
+    clock_checks,
+    crew_checks,
+    house_checks,
+    local_time,
+    mode_checks,
+    order_checks,
+    preview_checks,
+    reading_checks,
+    size_checks,
+    unit_checks,
+)
+from .evaluate_steps import house_steps, series_steps
+from .evaluate_uncertainty import accuracy_of, series_uncertainty
+from .evaluation import Check, Context, Evaluation, Step
+
+__all__ = ["evaluate_document", "implausible", "input_hash", "verdict_of"]
+
+NO_CONTEXT = Context()
+NOT_USED = {"client_key", "job", "visit", "operator", "note"}
+"""Fields of a document that no figure rests on."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Work:
+    """One document on its way through."""
+
+    document: EnvelopeDocument
+    readings: Readings
+    context: Context
+    book: Book
+
+
+def evaluate_document(
+    document: EnvelopeDocument, *, rules: Iterable[RuleLike], context: Context = NO_CONTEXT
+) -> Evaluation:
+    """Figures, checks and verdict of one test; a rejected test still carries its numbers.
+
+    Parameters
+    ----------
+    document : EnvelopeDocument
+        A parsed document.
+    rules : iterable of RuleLike
+        The rule book of all dates; those in force on the day of the test are used.
+    context : Context
+        What the agency knows beside the document.
+    """
+    day = local_time(document, context).date()
+    work = _Work(
+        document=document,
+        readings=readings_of(document, context),
+        context=context,
+        book=Book(rules, day, confirmed=context.confirmed),
+    )
+    checks = input_checks(work.readings, work.book)
+    checks += clock_checks(document, context, work.book) + crew_checks(context, work.book)
+    checks += calibration_checks(document, context, work.book)
+    checks += baseline_checks(document, work.readings, work.book)
+    metric, metric_question = house_checks(work.readings, work.book)
+    checks += metric
+    if _rejected(checks):
+        return _not_computed(work, checks)
+    checks += air_checks(work.readings.air, document.units.temperature, work.book)
+    state = air_state(work.readings.air, document.method, work.book)
+    results, found = _series_results(work, state)
+    checks += found
+    if len(results) < len(work.readings.series):
+        return _not_computed(work, checks)
+    return _computed(work, checks, state, results, metric_question)
+
+
+def _series_results(work: _Work, state: AirState | None) -> tuple[list[SeriesResult], list[Check]]:
+    """Every series that could be fitted, depressurization first, and what stood in the way."""
+    results, checks = [], []
+    ordered = sorted(work.readings.series, key=lambda one: one.direction.sign)
+    subtracted = work.document.gauge.baseline_subtracted
+    for series in ordered:
+        offset = 0.0 if subtracted else (series.offset or 0.0)
+        signs, found = sign_checks(series, offset, work.book)
+        equations = equation_checks(series, work.document, work.context, work.book)
+        checks += found + equations
+        if signs is None or any(one.code == "reading.equation" for one in equations):
+            continue
+        try:
+            result = evaluate_series(
+                series,
+                method=work.document.method,
+                offset=offset,
+                signs=signs,
+                state=state,
+                density_corrected=work.document.gauge.density_corrected,
+                book=work.book,
+            )
+        except LeakageError as refusal:
+            checks += work.book.complaint(
+                "reading.fit", 0.0, field=f"{series.field}.points", message=str(refusal)
+            )
+            continue
+        results.append(result)
+    return results, checks
+
+
+def _computed(
+    work: _Work,
+    checks: list[Check],
+    state: AirState | None,
+    results: list[SeriesResult],
+    metric_question: bool,
+) -> Evaluation:
+    document, context, book = work.document, work.context, work.book
+    accuracy = accuracy_of(document, context, book)
+    parts = [
+        Evaluated(
+            result=one,
+            uncertainty=series_uncertainty(
+                one,
+                accuracy=accuracy,
+                baseline_subtracted=document.gauge.baseline_subtracted,
+                readings=work.readings,
+                state=state,
+                book=book,
+            ),
+        )
+        for one in results
+    ]
+    figures = figures_of(document, work.readings.house, parts, volume_in_question=metric_question)
+    outcome = _outcome(work, figures)
+    checks = checks + criteria_checks(
+        document, readings=work.readings, results=results, context=context, book=book
+    )
+    for one in results:
+        checks += reading_checks(document, context, one, book)
+    checks += order_checks(document, context, outcome, book)
+    checks += unit_checks(document, context, outcome, book)
+    checks += size_checks(outcome, book) + preview_checks(document, outcome, book)
+    checks += mode_checks(figures["mode_difference"], book)
+    checks += _accuracy_checks(work, figures)
+    steps = [*(state.steps if state else ())]
+    for one in results:
+        steps += series_steps(one)
+    steps += house_steps(figures, work.readings.house)
+    return _evaluation(work, checks, figures, steps, computed=True)
+
+
+def _outcome(work: _Work, figures: dict[str, Any]) -> Outcome:
+    house, area = work.readings.house, figures["ela"]
+    leakage = figures["nl"]
+    if leakage is None and area is not None and house.floor_area is not None:
+        # Only to judge the size of the flow; no figure rests on it.
+        height = work.book.setting("review.usual-height") * METRE_PER_FOOT
+        leakage = float(
+            normalized_leakage_62_2(leakage_area=area, floor_area=house.floor_area, height=height)
+        )
+    return Outcome(
+        flow_50=figures["flow_50"]["value"],
+        ach50=figures["ach50"],
+        leakage_area=area,
+        normalized_leakage=leakage,
+    )
+
+
+def _accuracy_checks(work: _Work, figures: dict[str, Any]) -> list[Check]:
+    """The whole uncertainty against the standard's class, and the trials that were lost."""
+    checks: list[Check] = []
+    total = figures["uncertainty"]["flow_50"]
+    percent = None if total is None else 100 * NORMAL_QUANTILE * total
+    prefix = STANDARD[work.document.method][2]
+    own = work.book.check(f"{prefix}.uncertainty", percent, field="series")
+    checks += own or work.book.check("accuracy.standard", percent, field="series")
+    drawn = figures["monte_carlo"]
+    if drawn is not None:
+        share = drawn["dropped"] / drawn["trials"]
+        checks += work.book.complaint("accuracy.monte-carlo-dropped", share, field="series")
+    return checks
+
+
+def _not_computed(work: _Work, checks: list[Check]) -> Evaluation:
+    return _evaluation(work, checks, empty_figures(work.document), [], computed=False)
+
+
+def _evaluation(
+    work: _Work,
+    checks: list[Check],
+    figures: dict[str, Any],
+    steps: list[Step],
+    *,
+    computed: bool,
+) -> Evaluation:
+    method, edition, _ = STANDARD[work.document.method]
+    exponent = work.book.rule(f"{STANDARD[work.document.method][2]}.exponent")
+    return Evaluation(
+        verdict=verdict_of(checks) if computed else "not_computed",
+        method=method,
+        edition=exponent.edition if exponent is not None else edition,
+        maths_version=MATHS_VERSION,
+        input_hash=input_hash(
+            {
+                "document": work.document.model_dump(mode="json", exclude=NOT_USED),
+                "context": asdict(work.context),
+                "rules": work.book.plain(),
+                "maths_version": MATHS_VERSION,
+            }
+        ),
+        flow_50=figures["flow_50"]["value"],
+        figures=figures,
+        checks=[one.as_dict() for one in checks],
+        steps=[one.as_dict() for one in steps],
+    )
+
+
+def verdict_of(checks: Iterable[Check]) -> str:
+    """The verdict the checks of a computed test add up to."""
+    known = list(checks)
+    if _rejected(known):
+        return "rejected"
+    if any(one.holds_back for one in known):
+        return "provisional"
+    if any(one.status == Status.ADVISORY and not one.confirmed for one in known):
+        return "advisory"
+    return "valid"
+
+
+def _rejected(checks: Iterable[Check]) -> bool:
+    return any(one.status == Status.REJECT for one in checks)
+
+
+def input_hash(inputs: object) -> str:
+    """SHA-256 of everything a figure rests on, as JSON with sorted names."""
+    text = json.dumps(inputs, sort_keys=True, separators=(",", ":"), default=_as_text)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _as_text(value: object) -> object:
+    if isinstance(value, frozenset | set):
+        return sorted(value)
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    return str(value)

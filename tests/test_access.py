@@ -1,0 +1,166 @@
+"""Every address of the program against every role: a route missing from the table fails."""
+
+import uuid
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.core.files.base import ContentFile
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from agency.certificates.models import Certificate
+from agency.diagnostics.models import RefusedUpload
+from agency.estimates.models import SavingsEstimate
+from agency.instruments.models import Instrument
+from tests.builders import make_comparison
+
+ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
+SIGN_IN = 302
+
+# For each address: method, then the status for each of ROLES.
+# Desk pages send the anonymous to sign in (302) and tell a crew that there is nothing (404);
+# a POST that is allowed but empty answers with a redirect or with the form again.
+DESK = ("GET", SIGN_IN, 404, 404, 200, 200, 200, 200)
+REVIEW = ("POST", SIGN_IN, 404, 404, "done", 403, "done", "done")
+MANAGE = ("POST", SIGN_IN, 404, 404, 403, 403, "done", "done")
+STAFF_API = ("GET", 401, 403, 403, 200, 200, 200, 200)
+PHONE_ONLY = ("POST", 401, 403, 403, 403, 403, 403, 403)
+
+TABLE: dict[str, tuple[Any, ...]] = {
+    "home": ("GET", SIGN_IN, 302, 302, 302, 302, 302, 302),
+    "healthz": ("GET", 200, 200, 200, 200, 200, 200, 200),
+    "office:today": ("GET", SIGN_IN, 302, 302, 200, 200, 200, 200),
+    "office:sign_in": ("GET", 200, 200, 200, 200, 200, 200, 200),
+    "office:sign_out": ("POST", 302, 302, 302, 302, 302, 302, 302),
+    "office:jobs": DESK,
+    "office:job": DESK,
+    "office:finish_work": ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done"),
+    "office:start_work": REVIEW,
+    "office:record_inspection": ("POST", SIGN_IN, 404, 404, 403, "done", 403, 403),
+    "office:approve_job": MANAGE,
+    "office:withdraw_job": REVIEW,
+    "office:explain_no_before_test": REVIEW,
+    "office:late_visits": DESK,
+    "office:test_runs": DESK,
+    "office:test_run": DESK,
+    "office:accept_test_run": REVIEW,
+    "office:return_test_run": REVIEW,
+    "office:confirm_question": REVIEW,
+    "office:undo_review": REVIEW,
+    "office:review": ("GET", SIGN_IN, 404, 404, "done", "done", "done", "done"),
+    "office:review_run": DESK,
+    "office:certificate_file": DESK,
+    "office:instruments": DESK,
+    "office:instrument": DESK,
+    "office:refused_uploads": DESK,
+    "office:refused_upload": DESK,
+    "office:devices": DESK,
+    "office:pair_device": REVIEW,
+    "office:revoke_device": REVIEW,
+    "office:system": DESK,
+    "office:style": DESK,
+    "field:today": ("GET", SIGN_IN, 200, 200, 302, 302, 302, 302),
+    "api:job-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
+    "api:job-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),
+    "api:job-finish": ("POST", 401, 200, 404, 200, 200, 200, 200),
+    "api:job-work-started": ("POST", 401, 400, 400, 400, 400, 400, 400),
+    "api:test-run-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
+    "api:test-run-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),
+    "api:devices": ("POST", 400, 400, 400, 400, 400, 400, 400),
+    "api:batches": PHONE_ONLY,
+    "api:quarter": STAFF_API,
+    "api:schema": ("GET", 401, 200, 200, 200, 200, 200, 200),
+}
+
+
+def routes(resolver: URLResolver, namespace: str = "") -> Iterator[str]:
+    """Names of all our addresses; Django's own admin has its own tests."""
+    for entry in resolver.url_patterns:
+        if isinstance(entry, URLResolver):
+            inner = entry.namespace or ""
+            if inner != "admin":
+                yield from routes(entry, f"{inner}:" if inner else namespace)
+        elif isinstance(entry, URLPattern):
+            yield f"{namespace}{entry.name}"
+
+
+def test_every_route_stands_in_the_table():
+    assert set(routes(get_resolver())) == set(TABLE)
+
+
+@pytest.fixture
+def records(cast, device, make_job, make_run):
+    job = make_job(status="in_progress")
+    run = make_run(job)
+    comparison = make_comparison(job, run, None)
+    estimate = SavingsEstimate.objects.create(
+        job=job, comparison=comparison, maths_version="test", input_hash="0", inputs={}, figures={}
+    )
+    certificate = Certificate(
+        job=job, estimate=estimate, number="T-1", input_hash="0", figures={}, file_hash="0"
+    )
+    certificate.file.save("t.pdf", ContentFile(b"%PDF-1.7"))
+    upload = RefusedUpload.objects.create(
+        device=device, document="{}", document_hash="0", reasons=[]
+    )
+    instrument = Instrument.objects.create(kind="gauge", serial="QG-900")
+    by_place = {
+        "jobs": job,
+        "test-runs": run,
+        "review": run,
+        "certificates": certificate,
+        "instruments": instrument,
+        "refused-uploads": upload,
+        "phones": device,
+    }
+    return by_place
+
+
+def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str:
+    """The address of a route, with a record's id where it takes one."""
+    if name == "api:quarter" or name.startswith("office:quarter"):
+        try:
+            return reverse(name, args=["2026-Q2"])
+        except Exception:
+            return reverse(name)
+    try:
+        return reverse(name)
+    except Exception:
+        probe = uuid.UUID(int=7)
+        path = reverse(name, args=[probe])
+        place = path.split("/")[path.split("/").index(str(probe)) - 1]
+        return path if unknown else path.replace(str(probe), str(records[place].pk))
+
+
+@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("name", TABLE)
+def test_each_route_for_each_role(name, role, client, sign_in, cast, records):
+    method, *statuses = TABLE[name]
+    expected = statuses[ROLES.index(role)]
+    browser = client if role == "anonymous" else sign_in(getattr(cast, role))
+    answer = browser.generic(method, address(name, records), content_type="application/json")
+    if expected == "done":
+        assert answer.status_code in {200, 302, 400, 409, 422}, answer.content[:300]
+        assert "sign-in" not in answer.headers.get("Location", "")
+    else:
+        assert answer.status_code == expected, answer.content[:300]
+    if role == "anonymous" and expected == SIGN_IN and name not in {"office:sign_out"}:
+        assert "sign-in" in answer.headers["Location"] or name == "home"
+
+
+@pytest.mark.parametrize("name", [name for name in TABLE if name.startswith("office:")])
+def test_a_verb_is_never_reached_by_looking(name, sign_in, cast, records):
+    if TABLE[name][0] == "POST":
+        answer = sign_in(cast.admin).get(address(name, records))
+        assert answer.status_code in {404, 405}
+
+
+@pytest.mark.parametrize("name", TABLE)
+def test_an_unknown_record_is_not_found(name, sign_in, cast, records):
+    known, unknown = address(name, records), address(name, records, unknown=True)
+    if known == unknown:
+        pytest.skip("this address takes no record")
+    browser = sign_in(cast.inspector if name == "office:record_inspection" else cast.admin)
+    answer = browser.generic(TABLE[name][0], unknown, content_type="application/json")
+    allowed = {400, 404} if name == "api:job-work-started" else {404}
+    assert answer.status_code in allowed
