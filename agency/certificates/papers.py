@@ -9,6 +9,7 @@ from typing import Any
 from django.template.loader import render_to_string
 from django.utils import timezone
 from weasyprint import HTML
+from weasyprint.urls import FatalURLFetchingError
 
 from agency.diagnostics.models import Comparison, Result
 from agency.errors import ActionRefused
@@ -17,7 +18,7 @@ from agency.jobs.models import Job
 from agency.programs.models import Agency
 from agency.wording import words
 
-from .assets import STYLE, PackagedAssets
+from .assets import STYLE, AssetRefused, PackagedAssets
 from .sentences import air_said, savings_said
 
 EDITION = "1"
@@ -210,6 +211,15 @@ def certificate_pdf(figures: Mapping[str, Any]) -> bytes:
             f"The certificate's text has {len(page):,} characters; {MOST_CHARACTERS:,} are the "
             "most. Shorten the address or the agency's texts."
         )
+    return pdf_of(page)
+
+
+def pdf_of(page: str) -> bytes:
+    """Render a page; one that asks for anything but the packaged assets is not rendered at all."""
     paper = HTML(string=page, base_url="packaged:", url_fetcher=PackagedAssets())
-    written: bytes = paper.write_pdf(pdf_variant="pdf/ua-1")
+    try:
+        written: bytes = paper.write_pdf(pdf_variant="pdf/ua-1")
+    except FatalURLFetchingError as fault:
+        # Not an Exception for the renderer's sake; a worker must see an ordinary one.
+        raise AssetRefused(str(fault)) from fault
     return written

@@ -190,6 +190,7 @@ TIME_ZONE = env_text("AGENCY_TIME_ZONE", "America/Chicago")
 USE_TZ = True
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT.mkdir(exist_ok=True)
 STATICFILES_DIRS = [BASE_DIR / "static"]
 MEDIA_ROOT = DATA_DIR / "media"
 STORAGES = {
@@ -221,6 +222,7 @@ SPECTACULAR_SETTINGS = {
     "TITLE": "Hearthledger field API",
     "DESCRIPTION": "Jobs out, test runs in, results and reports out.",
     "VERSION": "1",
+    "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
     "SCHEMA_PATH_PREFIX": r"/api/v[0-9]+",
 }

@@ -97,7 +97,7 @@ def _within_reach(
     shell: Shell, weather: Weather, kit: Kit, stations: tuple[float, ...]
 ) -> tuple[float, ...]:
     """The stations, drawn together below what the fan can hold in a very leaky house."""
-    top = max(reachable(shell, weather, kit, max(stations), way) for way in DIRECTIONS[:1])
+    top = min(reachable(shell, weather, kit, max(stations), way) for way in DIRECTIONS)
     if top >= max(stations):
         return stations
     if len(stations) == 1:

@@ -12,7 +12,7 @@ from simple_history.utils import bulk_create_with_history
 
 from agency import workflows
 from agency.accounts.models import Device, User
-from agency.diagnostics.models import TestRun
+from agency.diagnostics.models import Result, TestRun
 from agency.diagnostics.results import compare_job
 from agency.diagnostics.storing import store_upload
 from agency.houses.models import House
@@ -23,6 +23,7 @@ from agency.programs.models import Program
 
 from . import people
 from .catalogue import kit_of, kit_with
+from .evaluating import Evaluator
 from .field_tests import SPOILED, FieldTest, document
 from .homes import Home, invent_home, reduction, weather_on
 from .physics import Shell
@@ -31,6 +32,7 @@ from .stories import PlannedTest, Story
 
 CERTIFICATES = 5
 """Printed while seeding; a paper takes longer than all the rest of a job."""
+CONFIRMED_BECAUSE = "Looked at the readings with the crew; they stand."
 HOURS_ON_SITE = {"before": 10, "after": 14, "inspection": 9}
 
 
@@ -169,8 +171,27 @@ def _sheet(life: Life, planned: PlannedTest, place: int) -> dict[str, Any]:
     return SPOILED[planned.spoiled](sheet) if planned.spoiled else sheet
 
 
+def evaluate_tests(lives: list[Life], staff: Staff) -> None:
+    """Each job's tests in their order, all jobs side by side; odd but true values are confirmed."""
+    with Evaluator() as evaluator:
+        for place in range(max(len(life.runs) for life in lives)):
+            tests = [life.runs[place] for life in lives if place < len(life.runs)]
+            evaluator.evaluate([run for _, run in tests])
+            asked = [run for planned, run in tests if planned.review == "accepted"]
+            evaluator.evaluate([run for run in asked if _confirmed(run, staff.office)])
+
+
+def _confirmed(run: TestRun, by: User) -> bool:
+    """Stand for the values a check asks about; False when nothing was asked."""
+    result = Result.objects.filter(test_run=run).first()
+    questions = result.open_questions if result else []
+    for question in questions:
+        run.confirm(question["code"], by, CONFIRMED_BECAUSE)
+    return bool(questions)
+
+
 def work_off() -> None:
-    """Keep every promise as a worker would, in this process."""
+    """Keep every other promise as a worker would, in this process."""
     current_app.loader.import_default_modules()
     while due := list(Errand.objects.due(timezone.now())):
         for errand in due:
@@ -188,17 +209,19 @@ def decide(lives: list[Life], staff: Staff) -> None:
 
 def _review(life: Life, staff: Staff) -> None:
     for planned, run in life.runs:
-        if planned.review == "accepted":
-            fresh = TestRun.objects.get(pk=run.pk)
-            result = fresh.result
-            if result is not None and result.may_be_reported:
-                workflows.accept_test_run(run.pk, staff.office)
-            else:
-                workflows.send_back_test_run(
-                    run.pk, staff.office, "The checks hold it back; measure again when calm."
-                )
+        if planned.review == "accepted" and _may_be_reported(run):
+            run.accept(staff.office)
+        elif planned.review == "accepted":
+            run.send_back(staff.office, "Its checks hold it back; measure again.")
         elif planned.review == "returned":
-            workflows.send_back_test_run(run.pk, staff.office, planned.reason)
+            run.send_back(staff.office, planned.reason)
+    if life.runs:
+        compare_job(life.job)
+
+
+def _may_be_reported(run: TestRun) -> bool:
+    result = run.result
+    return result is not None and result.may_be_reported
 
 
 def _finish(life: Life, staff: Staff, *, is_printed: bool) -> None:
@@ -216,7 +239,6 @@ def _finish(life: Life, staff: Staff, *, is_printed: bool) -> None:
         job.pass_inspection(staff.inspector, story.inspected_on)
     if story.approved_on:
         job.approve(staff.manager)
-        compare_job(job)
         # Not `approve_job`: it would have every paper of six quarters printed again.
         estimate = Errand.promise(workflows.ESTIMATE, job.pk)
         if is_printed:

@@ -249,8 +249,9 @@ def _shown(pressure: float) -> float:
 def reachable(shell: Shell, weather: Weather, kit: Kit, station: float, direction: str) -> float:
     """The station itself, or the highest whole pressure the fan holds the house at. [Pa]"""
     widest = kit.configurations[0]
+    with_care = 0.94 * widest.highest
     for pressure in [station, *np.arange(np.floor(station), 9, -1)]:
-        if widest.pressure_at(_fan_flow_cfm(shell, weather, pressure, direction)) <= widest.highest:
+        if widest.pressure_at(_fan_flow_cfm(shell, weather, pressure, direction)) <= with_care:
             return float(pressure)
     return 0.0
 

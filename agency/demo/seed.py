@@ -14,7 +14,7 @@ from agency.programs.models import Agency
 
 from . import registers
 from .dating import date_everything
-from .histories import Staff, decide, open_jobs, store_tests, work_off
+from .histories import Staff, decide, evaluate_tests, open_jobs, store_tests, work_off
 from .people import CREW_LOG_INS
 from .phone_job import write_phone_job
 from .stories import stories
@@ -73,7 +73,7 @@ def _write(now: datetime) -> None:
     )
     lives = open_jobs(stories(today), grants)
     store_tests(lives, staff)
-    work_off()
+    evaluate_tests(lives, staff)
     decide(lives, staff)
     work_off()
     date_everything(lives)

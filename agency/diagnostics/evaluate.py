@@ -1,10 +1,7 @@
 """Bridge to the formulas: a test-run document in, figures with their checks and steps out."""
 
-import hashlib
-import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
-from datetime import date, datetime
 from typing import Any
 
 from agency.leakage.errors import LeakageError
@@ -19,6 +16,7 @@ from .documents import EnvelopeDocument
 from .evaluate_air import AirState, air_checks, air_state
 from .evaluate_book import Book
 from .evaluate_checks import STANDARD, criteria_checks
+from .evaluate_comparison import compare, pair_of
 from .evaluate_envelope import SeriesResult, evaluate_series
 from .evaluate_figures import Evaluated, empty_figures, figures_of
 from .evaluate_inputs import equation_checks, implausible, input_checks, sign_checks
@@ -40,9 +38,9 @@ from .evaluate_scenarios import (
 )
 from .evaluate_steps import house_steps, series_steps
 from .evaluate_uncertainty import accuracy_of, series_uncertainty
-from .evaluation import Check, Context, Evaluation, Step
+from .evaluation import Check, Context, Evaluation, Step, input_hash
 
-__all__ = ["evaluate_document", "implausible", "input_hash", "verdict_of"]
+__all__ = ["compare", "evaluate_document", "implausible", "pair_of", "verdict_of"]
 
 NO_CONTEXT = Context()
 NOT_USED = {"client_key", "job", "visit", "operator", "note"}
@@ -243,24 +241,17 @@ def verdict_of(checks: Iterable[Check]) -> str:
         return "rejected"
     if any(one.holds_back for one in known):
         return "provisional"
-    if any(one.status == Status.ADVISORY and not one.confirmed for one in known):
+    if any(_leaves_doubt(one) for one in known):
         return "advisory"
     return "valid"
 
 
+def _leaves_doubt(check: Check) -> bool:
+    """Advice, or a limit that decides and could not be verified."""
+    if check.status == Status.NOT_VERIFIABLE:
+        return check.severity in {"reject", "question"}
+    return check.status == Status.ADVISORY and not check.confirmed
+
+
 def _rejected(checks: Iterable[Check]) -> bool:
     return any(one.status == Status.REJECT for one in checks)
-
-
-def input_hash(inputs: object) -> str:
-    """SHA-256 of everything a figure rests on, as JSON with sorted names."""
-    text = json.dumps(inputs, sort_keys=True, separators=(",", ":"), default=_as_text)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _as_text(value: object) -> object:
-    if isinstance(value, frozenset | set):
-        return sorted(value)
-    if isinstance(value, date | datetime):
-        return value.isoformat()
-    return str(value)

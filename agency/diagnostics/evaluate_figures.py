@@ -31,6 +31,7 @@ from .evaluate_readings import HouseSizes
 from .evaluate_uncertainty import PRESSURES, SeriesUncertainty
 
 Figure = dict[str, float | None]
+UNCERTAINTIES = ("flow_50", "systematic", "random", "flow_4", "gauge", "fan", "other")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +59,7 @@ def empty_figures(document: EnvelopeDocument) -> dict[str, Any]:
         "nl": None,
         "sla": None,
         "permeability": None,
-        "uncertainty": dict.fromkeys(("flow_50", "systematic", "random", "flow_4", "gauge", "fan", "other")),
+        "uncertainty": dict.fromkeys(UNCERTAINTIES),
         "engineering": None,
         "monte_carlo": None,
         "mode_difference": None,

@@ -64,14 +64,13 @@ def _values(readings: Readings) -> Iterator[tuple[str, str, float | None]]:
             size = None if one is None else abs(one.mean)
             yield "input.building-pressure", f"{series.field}.baseline_{name}", size
         for point in series.points:
-            path = f"{point.field}.building_pressure"
-            yield "input.building-pressure", path, abs(point.building_pressure)
-            yield from _flow_values(point)
+            if point.excluded is None:
+                path = f"{point.field}.building_pressure"
+                yield "input.building-pressure", path, abs(point.building_pressure)
+                yield from _flow_values(point)
 
 
 def _flow_values(point: ReadPoint) -> Iterator[tuple[str, str, float | None]]:
-    if point.excluded is not None:
-        return
     yield "input.flow", f"{point.field}.flow", point.flow
     for fan in point.fans:
         path = f"{fan.field}.fan_pressure"

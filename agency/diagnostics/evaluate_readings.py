@@ -8,7 +8,7 @@ from agency.leakage import units
 from agency.leakage.fan_flow import Baseline, Direction, baseline_from_samples
 
 from .documents import Baseline as DocumentBaseline
-from .documents import EnvelopeDocument, Equation, Point, Series
+from .documents import Dimensions, EnvelopeDocument, Equation, Point, Series
 from .evaluation import Context, EquationFacts, GeometryFacts
 
 FLOW = {
@@ -272,13 +272,13 @@ def _air(document: EnvelopeDocument, geometry: GeometryFacts | None) -> AirReadi
 
 
 def _house(document: EnvelopeDocument, geometry: GeometryFacts | None) -> HouseSizes:
-    sent = document.house
+    sent = document.house or Dimensions()
     known = geometry or GeometryFacts()
     return HouseSizes(
-        floor_area=_size(known.floor_area_sqft, sent and sent.floor_area, document, 2),
-        volume=_size(known.volume_cuft, sent and sent.volume, document, 3),
-        height=_size(known.height_ft, sent and sent.height, document, 1),
-        envelope_area=_size(known.envelope_area_sqft, sent and sent.envelope_area, document, 2),
+        floor_area=_size(known.floor_area_sqft, sent.floor_area, document, 2),
+        volume=_size(known.volume_cuft, sent.volume, document, 3),
+        height=_size(known.height_ft, sent.height, document, 1),
+        envelope_area=_size(known.envelope_area_sqft, sent.envelope_area, document, 2),
     )
 
 

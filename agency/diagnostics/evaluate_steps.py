@@ -117,7 +117,9 @@ def _reference_step(result: SeriesResult) -> Step:
     return Step(
         what=f"Factor to air at 20 °C and 101325 Pa, {result.series.direction}",
         formula="(rho / rho0)^(1 - n)" if iso else "(mu / mu0)^(2n - 1) (rho / rho0)^(1 - n)",
-        numbers={} if known else {"air": "densities not known, no correction made"},
+        numbers={"n": f"{result.exponent:.6f}"}
+        if known
+        else {"air": "densities not known, no correction made"},
         value=result.reference_factor,
         unit="",
         source="ISO 9972:2015, 6.3" if iso else ROULET,

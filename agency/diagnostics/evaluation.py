@@ -1,5 +1,7 @@
 """What goes into the evaluation of a test and what comes out of it, as plain records."""
 
+import hashlib
+import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
@@ -148,19 +150,21 @@ class Evaluation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TestMeta:
-    """What a comparison must know of a test beside its figures."""
+class TestSide:
+    """One of the two tests of a comparison: its stored figures and what they rest on."""
 
     __test__ = False
 
+    figures: Mapping[str, Any]
     phase: str
     method: str
     edition: str
     taken_at: datetime
+    """By our clock."""
     verdict: str
     maths_version: str
-    crew: str = ""
     geometry: Mapping[str, float | None] = field(default_factory=dict)
+    """Sizes the figures were divided by, in one unit for both tests."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +180,21 @@ class ComparisonOutcome:
     reduction_uncertainty: float | None
     """Standard, k = 1, the same share."""
     reasons: list[dict[str, Any]]
+    """Each with code, message, and whether it forbids the comparison."""
     figures: dict[str, Any]
     maths_version: str
     input_hash: str
+
+
+def input_hash(inputs: object) -> str:
+    """SHA-256 of everything a figure rests on, as JSON with sorted names."""
+    text = json.dumps(inputs, sort_keys=True, separators=(",", ":"), default=_as_text)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _as_text(value: object) -> object:
+    if isinstance(value, frozenset | set):
+        return sorted(value)
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    return str(value)

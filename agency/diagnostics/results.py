@@ -8,10 +8,11 @@ from agency.jobs.models import Job
 from agency.rulebook.models import Rule
 
 from .documents import parse_json
-from .evaluate import compare, evaluate_document
-from .evaluation import TestMeta
+from .evaluate import evaluate_document
+from .evaluate_comparison import compare, pair_of
+from .evaluation import TestSide
 from .models import Comparison, Result, TestRun
-from .register import SIZES, context_of
+from .register import context_of
 
 
 def evaluate_run(run_id: UUID) -> Result:
@@ -40,21 +41,16 @@ def evaluate_run(run_id: UUID) -> Result:
 def compare_job(job: Job) -> Comparison:
     """Compare the last accepted test before the work with the last accepted one after it."""
     accepted = [
-        run
-        for run in job.test_runs.accepted().with_result().order_by("taken_at", "id")
+        (side_of(run, run.result), run.result)
+        for run in job.test_runs.accepted().with_result()
         if run.result is not None and run.result.may_be_reported
     ]
-    before = _last(accepted, {TestRun.Phase.BEFORE})
-    after = _last(accepted, {TestRun.Phase.AFTER, TestRun.Phase.INSPECTION})
-    outcome = compare(
-        before=_sides(before),
-        after=_sides(after),
-        rules=Rule.objects.all(),
-    )
+    before, after = pair_of(side for side, _ in accepted)
+    outcome = compare(before, after, rules=Rule.objects.all())
     return Comparison.objects.create(
         job=job,
-        before=before.result if before else None,
-        after=after.result if after else None,
+        before=next((result for side, result in accepted if side is before), None),
+        after=next((result for side, result in accepted if side is after), None),
         maths_version=outcome.maths_version,
         input_hash=outcome.input_hash,
         verdict=outcome.verdict,
@@ -67,9 +63,15 @@ def compare_job(job: Job) -> Comparison:
     )
 
 
-def _last(runs: list[TestRun], phases: set[TestRun.Phase]) -> TestRun | None:
-    return next((run for run in reversed(runs) if run.phase in phases), None)
-
-
-def _sides(run: TestRun | None) -> None:
-    raise NotImplementedError
+def side_of(run: TestRun, result: Result) -> TestSide:
+    """One stored test as a comparison sees it."""
+    return TestSide(
+        phase=run.phase,
+        method=result.method,
+        edition=result.edition,
+        taken_at=run.corrected_taken_at,
+        verdict=result.verdict,
+        maths_version=result.maths_version,
+        figures=result.figures,
+        geometry=result.figures.get("geometry") or {},
+    )

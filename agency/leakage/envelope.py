@@ -145,7 +145,8 @@ def mean_of_directions(depressurization: ArrayLike, pressurization: ArrayLike) -
     ----------
     .. [1] ISO 9972:2015, 6 and ASHRAE 62.2 (from memory).
     """
-    return (np.asarray(depressurization, np.float64) + np.asarray(pressurization)) / 2.0
+    total = np.asarray(depressurization, np.float64) + np.asarray(pressurization, np.float64)
+    return np.asarray(total / 2.0)
 
 
 def mode_difference(depressurization: ArrayLike, pressurization: ArrayLike) -> Array:

@@ -38,7 +38,7 @@ class LeakageError(ValueError):
         super().__init__(message or self._text())
 
     def _text(self) -> str:
-        given = _with_unit(_shown(self.value), self.unit)
+        given = "not given" if self.value is None else _with_unit(_shown(self.value), self.unit)
         refused = f"{self.quantity} is {given}; it must be {_with_unit(self.limit, self.unit)}."
         return f"{refused} {self.next_step}".strip()
 
@@ -67,9 +67,7 @@ class NotConverged(LeakageError):
     """An iteration that did not settle."""
 
 
-def _shown(value: float | str | None) -> str:
-    if value is None:
-        return "not given"
+def _shown(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:g}"
 
 

@@ -83,7 +83,7 @@ def opening_area(
     ----------
     .. [1] ASTM E779-19 and CAN/CGSB-149.10 (from memory).
     """
-    return np.asarray(flow) / (discharge * np.sqrt(2.0 * pressure / density))
+    return np.asarray(np.asarray(flow) / (discharge * np.sqrt(2.0 * pressure / density)))
 
 
 def effective_leakage_area(flow_4: ArrayLike, *, density: float = REFERENCE_DENSITY) -> Array:

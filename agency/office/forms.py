@@ -69,9 +69,7 @@ class JobFilter(forms.Form):
     status = forms.ChoiceField(
         required=False,
         choices=[ANY, *Job.Status.choices],
-        error_messages={
-            "invalid_choice": "%(value)s is not a status; choose one from the list."
-        },
+        error_messages={"invalid_choice": "%(value)s is not a status; choose one from the list."},
     )
     crew = AnyChoice(Crew.objects.all())
     program = AnyChoice(Program.objects.all())

@@ -1,6 +1,6 @@
 """Who changed what on a job, its house and its test runs, as rows of words."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import pairwise
@@ -89,9 +89,7 @@ def _differences(
     if versions and versions[0].history_type == "+":
         yield _entry(versions[0], f"{title} recorded")
     for old, new in pairwise(versions):
-        delta = new.diff_against(
-            old, excluded_fields=told_elsewhere, foreign_keys_are_objs=True
-        )
+        delta = new.diff_against(old, excluded_fields=told_elsewhere, foreign_keys_are_objs=True)
         for change in delta.changes:
             field = model._meta.get_field(change.field)
             yield _entry(
@@ -128,12 +126,10 @@ def _value(field: Any, value: Any) -> str:
         return words.NOT_MEASURED if isinstance(field, models.FloatField) else "empty"
     if field.choices:
         return str(dict(field.flatchoices).get(value, value))
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return as_read(value)
-    if isinstance(value, datetime):
-        return moment(value)
-    if isinstance(value, date):
-        return day(value)
-    return str(value)
+    spelled: dict[type, Callable[[Any], str]] = {
+        bool: lambda known: "yes" if known else "no",
+        float: as_read,
+        datetime: moment,
+        date: day,
+    }
+    return spelled.get(type(value), str)(value)

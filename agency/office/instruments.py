@@ -10,7 +10,6 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
 from agency.instruments.models import Calibration, Instrument
-
 from agency.wording import words
 from agency.wording.templatetags.wording import day
 

@@ -51,7 +51,9 @@ class QuarterForm(forms.Form):
         _, own = self.periods.get(answers.get("quarter", ""), (None, None))
         other = answers.get("program")
         if own is not None and other is not None and own != other:
-            self.add_error("program", f"This quarter belongs to {own}. Choose that program, or Any.")
+            self.add_error(
+                "program", f"This quarter belongs to {own}. Choose that program, or Any."
+            )
         return answers
 
     def asked(self) -> Asked:

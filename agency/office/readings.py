@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, Self
 
 from agency.diagnostics.documents import (
     Baseline,
@@ -89,11 +89,13 @@ class Readings:
 
 def as_read(value: float | None) -> str:
     """A number with every digit it was sent with."""
-    if value is None:
-        return words.NOT_MEASURED
-    exact = Decimal(repr(value)).normalize()
-    exponent = exact.as_tuple().exponent
-    return words.number(exact, max(0, -exponent) if isinstance(exponent, int) else 0)
+    return words.number(value, 0 if value is None else decimals_of(value))
+
+
+def decimals_of(value: float) -> int:
+    """How many decimals the number was sent with."""
+    exponent = Decimal(repr(value)).normalize().as_tuple().exponent
+    return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
 def read(text: str, checks: Iterable[Mapping[str, Any]]) -> Readings | None:
@@ -194,7 +196,8 @@ def _baseline(anchor: str, name: str, baseline: Baseline | None, unit: str) -> F
         return _fact(anchor, name, words.NOT_MEASURED)
     seconds = f" over {as_read(baseline.seconds)}{words.THIN_SPACE}s" if baseline.seconds else ""
     if baseline.samples is not None:
-        listed = ", ".join(as_read(one) for one in baseline.samples)
+        decimals = _most_decimals(baseline.samples)
+        listed = ", ".join(words.number(one, decimals) for one in baseline.samples)
         count = words.count(len(baseline.samples), "sample")
         return _fact(anchor, name, f"{count}{seconds}, {unit}: {listed}")
     signed = [
@@ -216,17 +219,16 @@ def _table(
     units = document.units
     pressure = UNITS.get(units.pressure, units.pressure)
     flow = UNITS.get(units.flow or "", units.flow or "")
-    most_fans = max(len(point.fans) for point in series.points)
-    has_flow = any(point.flow is not None for point in series.points)
+    shape = _Shape.of(series.points)
     columns = [f"House pressure, {pressure}"]
-    for fan in range(most_fans):
-        which = f" {fan + 1}" if most_fans > 1 else ""
+    for fan in range(shape.fans):
+        which = f" {fan + 1}" if shape.fans > 1 else ""
         columns += [f"Fan{which}", f"Fan{which} pressure, {pressure}"]
-    if has_flow:
+    if shape.has_flow:
         columns.append(f"Flow, {flow}")
     columns.append("Seconds")
     rows = [
-        _row(f"{here}.points[{p}]", p, point, most_fans, has_flow, remarks)
+        _row(f"{here}.points[{p}]", p, point, shape, remarks)
         for p, point in enumerate(series.points)
     ]
     baselines = [
@@ -242,31 +244,57 @@ def _table(
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shape:
+    """Columns that a series needs, and the decimals of each kind of reading in it."""
+
+    fans: int
+    has_flow: bool
+    building: int
+    fan: int
+    flow: int
+    seconds: int
+
+    @classmethod
+    def of(cls, points: Sequence[Point]) -> Self:
+        """What all points together need."""
+        fan_pressures = [fan.fan_pressure for point in points for fan in point.fans]
+        return cls(
+            fans=max(len(point.fans) for point in points),
+            has_flow=any(point.flow is not None for point in points),
+            building=_most_decimals(point.building_pressure for point in points),
+            fan=_most_decimals(fan_pressures),
+            flow=_most_decimals(point.flow for point in points),
+            seconds=_most_decimals(point.seconds for point in points),
+        )
+
+
 def _row(
-    here: str,
-    number: int,
-    point: Point,
-    most_fans: int,
-    has_flow: bool,
-    remarks: list[tuple[str, str]],
+    here: str, number: int, point: Point, shape: _Shape, remarks: list[tuple[str, str]]
 ) -> Row:
-    cells = [_reading(f"{here}.building_pressure", point.building_pressure)]
-    for f in range(most_fans):
+    cells = [_reading(f"{here}.building_pressure", point.building_pressure, shape.building)]
+    for f in range(shape.fans):
         if f >= len(point.fans):
             cells += [Cell(anchor="", text=""), Cell(anchor="", text="")]
             continue
         fan = point.fans[f]
         which = f"{fan.serial}, {fan.configuration}"
         cells.append(Cell(anchor=f"{here}.fans[{f}].configuration", text=which))
-        cells.append(_reading(f"{here}.fans[{f}].fan_pressure", fan.fan_pressure))
-    if has_flow:
-        cells.append(_reading(f"{here}.flow", point.flow))
-    cells.append(_reading(f"{here}.seconds", point.seconds))
+        cells.append(_reading(f"{here}.fans[{f}].fan_pressure", fan.fan_pressure, shape.fan))
+    if shape.has_flow:
+        cells.append(_reading(f"{here}.flow", point.flow, shape.flow))
+    cells.append(_reading(f"{here}.seconds", point.seconds, shape.seconds))
     told = [message for field, message in remarks if field == here or field.startswith(f"{here}.")]
     if point.excluded:
         told.insert(0, f"Left out by the crew: {point.excluded}")
     return Row(number=number + 1, anchor=here, cells=cells, remarks=told)
 
 
-def _reading(anchor: str, value: float | None) -> Cell:
-    return Cell(anchor=anchor, text=as_read(value), is_missing=value is None)
+def _reading(anchor: str, value: float | None, decimals: int) -> Cell:
+    text = words.number(value, decimals)
+    return Cell(anchor=anchor, text=text, is_missing=value is None)
+
+
+def _most_decimals(values: Iterable[float | None]) -> int:
+    """Decimals of a column: as many as its most exact reading has."""
+    return max((decimals_of(value) for value in values if value is not None), default=0)

@@ -156,9 +156,7 @@ def _reduction(key: str, figure: Figure) -> Line:
     )
 
 
-def _percent_interval(
-    low: float | None, high: float | None, without: Sequence[UUID] = ()
-) -> str:
+def _percent_interval(low: float | None, high: float | None, without: Sequence[UUID] = ()) -> str:
     if low is None or high is None:
         if without:
             return f"no interval: {_homes(len(without))} without a stored uncertainty"

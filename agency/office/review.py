@@ -145,9 +145,7 @@ def _undo(request: DeskRequest) -> TestRun | None:
         done = UUID(request.GET.get("done", ""))
     except ValueError:
         return None
-    mine = TestRun.objects.filter(reviewed_by=request.user).exclude(
-        review=TestRun.Review.TO_REVIEW
-    )
+    mine = TestRun.objects.filter(reviewed_by=request.user).exclude(review=TestRun.Review.TO_REVIEW)
     return mine.select_related("job").filter(pk=done).first()
 
 

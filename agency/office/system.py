@@ -7,8 +7,7 @@ from agency.outbox.models import Errand
 
 from .access import DeskRequest, desk_only
 from .pages import page_of, render_page
-from .today import waiting_work
-from .waiting import STUCK_AFTER, stuck_errands
+from .waiting import STUCK_AFTER, stuck_errands, work_words
 
 
 @desk_only
@@ -18,7 +17,7 @@ def system(request: DeskRequest) -> HttpResponse:
     page = page_of(stuck_errands(now).order_by("created_at", "id"), request.GET.get("page"))
     context = {
         "page": page,
-        "rows": [(errand, waiting_work(errand)) for errand in page],
+        "rows": [(errand, work_words(errand)) for errand in page],
         "waiting": Errand.objects.open().count(),
         "done": Errand.objects.filter(state=Errand.State.DONE).count(),
         "stuck_minutes": round(STUCK_AFTER.total_seconds() / 60),

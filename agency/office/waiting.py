@@ -64,3 +64,9 @@ def stuck_errands(now: datetime) -> "QuerySet[Errand]":
     """Given up, or promised long ago and still not done."""
     failed = Errand.objects.filter(state=Errand.State.FAILED)
     return failed | Errand.objects.open().filter(created_at__lt=now - STUCK_AFTER)
+
+
+def work_words(errand: Errand) -> str:
+    """What a worker was asked to do."""
+    name = errand.task.rsplit(".", 1)[-1].replace("_", " ")
+    return name[:1].upper() + name[1:]

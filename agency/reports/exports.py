@@ -21,10 +21,13 @@ from .quarter import QuarterReport
 from .tables import Cell, Column, Kind, Table, head_of, tables_of
 
 BYTE_ORDER_MARK = "\ufeff".encode()
-TRIGGERS = "=+-@\t\r\0\uff0b\uff0d\uff1d\uff20"
+TRIGGERS = frozenset("=+-@\uff0b\uff0d\uff1d\uff20")
 """What makes a spreadsheet program take text for a formula, the full-width twins included.
 OWASP Application Security Verification Standard 5.0, 1.2.10, from memory."""
-LINE = re.compile(r"(\r\n|\r|\n)")
+BARE_TRIGGERS = frozenset("\t\0")
+"""The same, where they begin a line without anything after them."""
+LINE = re.compile(r"([\r\n\x0b\x0c\x1c-\x1e\x85\u2028\u2029]+)")
+"""Everything some program takes for the end of a line."""
 WIDEST = 60
 """Widest column of a sheet. [characters]"""
 
@@ -77,26 +80,21 @@ def neutralised(text: str) -> str:
     Blanks and invisible characters before the sign do not hide it, and a second line in the
     cell counts like the first.
     """
-    pieces = LINE.split(text)
-    lines, breaks = pieces[::2], [*pieces[1::2], ""]
-    # A cell that begins with a carriage return is itself a trigger.
-    begins_bare = text[:1] in {"\r", "\n"} and bool(text)
-    safe = "".join(
-        f"{_safe_line(line)}{end}" for line, end in zip(lines, breaks, strict=True)
-    )
-    return f"'{safe}" if begins_bare else safe
+    lines = [_safe_line(line) for line in LINE.split(text)]
+    safe = "".join(lines)
+    # A cell may not begin with a line break either: what follows it would be read first.
+    return f"'{safe}" if safe and _is_blank(safe[0]) and safe[0] not in " \u00a0" else safe
 
 
 def _safe_line(line: str) -> str:
-    if line[:1] and line[0] in TRIGGERS:
-        return f"'{line}"
     seen = line.lstrip("".join({one for one in line if _is_blank(one)}))
-    return f"'{line}" if seen[:1] and seen[0] in TRIGGERS else line
+    begins = seen[:1] in TRIGGERS or line[:1] in BARE_TRIGGERS
+    return f"'{line}" if line and begins else line
 
 
 def _is_blank(character: str) -> bool:
-    """White space, and format characters such as a zero-width space or a byte order mark."""
-    return character.isspace() or unicodedata.category(character) == "Cf"
+    """White space, controls, and format characters such as a zero-width space."""
+    return character.isspace() or unicodedata.category(character) in {"Cc", "Cf"}
 
 
 def _named(report: QuarterReport, name: str) -> Table:

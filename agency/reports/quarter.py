@@ -8,14 +8,14 @@ from uuid import UUID
 
 from django.db.models import Count, Min, Q
 
-from agency.diagnostics.evaluate_group import HomePair, group_reduction
+from agency.diagnostics.evaluate_group import GroupFigure, group_reduction
 from agency.diagnostics.models import Comparison
 from agency.jobs.models import Visit
 from agency.programs.models import Program
 
 from .distribution import Bin, Distribution, bins_of, distribution_of
 from .periods import Period
-from .rows import NORMAL_95, NOT_COMPARED, FuelSaving, JobRow, Range, rows_of
+from .rows import NOT_COMPARED, FuelSaving, JobRow, Range, rows_of
 
 COUNTING_RULE = (
     "A unit counts in the period of its first passed final inspection, once its job is approved."
@@ -98,6 +98,7 @@ class QuarterReport:
     pooled_reduction: Figure
     flow_before: Figure
     flow_after: Figure
+    flow_saved: Figure
     """Sums over the pairs. [m³/s]"""
     distribution: Distribution
     bins: tuple[Bin, ...]
@@ -140,10 +141,9 @@ def quarter_report(
         Our clock, printed as the time the report was made.
     """
     rows = rows_of(period, program)
-    pairs = [row for row in rows if row.is_pair]
+    pairs = [row for row in rows if row.pair is not None]
     reductions = [(row.job_id, row.reduction) for row in pairs if row.reduction is not None]
     units = _units(rows)
-    mean, pooled, before, after = _group_figures(pairs)
     parts = [(row, saving) for row in rows for saving in row.savings]
     return QuarterReport(
         period=period,
@@ -155,10 +155,7 @@ def quarter_report(
         units=units,
         coverage=_share(_units(pairs), units),
         rows=rows,
-        mean_reduction=mean,
-        pooled_reduction=pooled,
-        flow_before=before,
-        flow_after=after,
+        **_group_figures(pairs),
         distribution=distribution_of(reductions),
         bins=bins_of(reductions),
         missing_before=_by_reason(rows, Comparison.Verdict.NO_BEFORE),
@@ -184,49 +181,45 @@ def quarter_report(
 def _units(rows: Iterable[JobRow]) -> Units:
     """Dwelling units, not jobs: a house two grants paid for is one unit."""
     listed = list(rows)
-    return Units(
-        n=len({row.house_id for row in listed}), jobs=tuple(row.job_id for row in listed)
-    )
+    return Units(n=len({row.house_id for row in listed}), jobs=tuple(row.job_id for row in listed))
 
 
 def _share(part: Units, whole: Units) -> Share:
     return Share(value=part.n / whole.n if whole.n else None, part=part, whole=whole)
 
 
-def _group_figures(pairs: Sequence[JobRow]) -> tuple[Figure, Figure, Figure, Figure]:
+def _group_figures(pairs: Sequence[JobRow]) -> dict[str, Figure]:
+    """Mean, pooled and summed figures of the pairs; without a pair they have no value."""
+    group = group_reduction([pair for row in pairs if (pair := row.pair) is not None])
     jobs = tuple(row.job_id for row in pairs)
-    group = group_reduction([_home_pair(row) for row in pairs])
     unknown = tuple(
         row.job_id for row in pairs if row.before_share is None or row.after_share is None
     )
 
-    def figure(
-        name: str, value: float | None, uncertainty: float | None, without: tuple[UUID, ...]
-    ) -> Figure:
-        low = high = None
-        if value is not None and uncertainty is not None:
-            low, high = value - NORMAL_95 * uncertainty, value + NORMAL_95 * uncertainty
+    def figure(name: str, found: GroupFigure | None) -> Figure:
         return Figure(
-            name=name, value=value, uncertainty=uncertainty, low=low, high=high,
-            n=len(jobs), jobs=jobs, without_uncertainty=without,
-        )  # fmt: skip
+            name=name,
+            value=found.value if found else None,
+            uncertainty=found.uncertainty if found else None,
+            low=found.low if found else None,
+            high=found.high if found else None,
+            n=len(jobs),
+            jobs=jobs,
+            without_uncertainty=unknown,
+        )
 
-    return (
-        figure("Mean of the homes' reductions", group.mean, group.mean_uncertainty, unknown),
-        figure("Pooled reduction, all flow together", group.pooled, group.uncertainty, unknown),
-        figure("Flow before, all pairs", group.flow_before, None, ()),
-        figure("Flow after, all pairs", group.flow_after, None, ()),
-    )
+    def total(name: str, value: float | None) -> Figure:
+        return Figure(name=name, value=value, n=len(jobs), jobs=jobs)
 
-
-def _home_pair(row: JobRow) -> HomePair:
-    assert row.before is not None and row.after is not None  # noqa: S101, PT018
-    return HomePair(
-        before=row.before,
-        after=row.after,
-        before_share=row.before_share,
-        after_share=row.after_share,
-    )
+    return {
+        "mean_reduction": figure("Mean of the homes' reductions", group and group.mean),
+        "pooled_reduction": figure(
+            "Pooled reduction, all flow saved over all flow before", group and group.pooled
+        ),
+        "flow_saved": figure("Flow saved, all pairs", group and group.saved),
+        "flow_before": total("Flow before, all pairs", group.flow_before if group else None),
+        "flow_after": total("Flow after, all pairs", group.flow_after if group else None),
+    }
 
 
 def _maths_versions(rows: Iterable[JobRow]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from agency.diagnostics.evaluate_group import TestShare
+from agency.diagnostics.evaluate_group import HomePair, TestShare
 from agency.diagnostics.models import Comparison
 from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job
@@ -109,9 +109,18 @@ class JobRow:
     no_savings_reasons: tuple[str, ...]
 
     @property
-    def is_pair(self) -> bool:
-        """Both tests are there, accepted and comparable, whether or not a change is shown."""
-        return self.reduction is not None and self.verdict in PAIRED
+    def pair(self) -> HomePair | None:
+        """Both flows, accepted and comparable, whether or not a change is shown; else None."""
+        if self.verdict not in PAIRED or self.reduction is None:
+            return None
+        if self.before is None or self.after is None:
+            return None
+        return HomePair(
+            before=self.before,
+            after=self.after,
+            before_share=self.before_share,
+            after_share=self.after_share,
+        )
 
     @property
     def verdict_word(self) -> str:

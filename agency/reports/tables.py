@@ -110,9 +110,7 @@ def homes_table(report: QuarterReport) -> Table:
         ("reasons", Kind.TEXT),
         ("maths_version", Kind.TEXT),
     )
-    return Table(
-        name="homes", title="Homes", columns=columns, rows=tuple(map(_home, report.rows))
-    )
+    return Table(name="homes", title="Homes", columns=columns, rows=tuple(map(_home, report.rows)))
 
 
 def _home(row: JobRow) -> tuple[Cell, ...]:
@@ -158,6 +156,7 @@ def summary_table(report: QuarterReport) -> Table:
         _figure(report.pooled_reduction, "percent", PERCENT),
         _figure(report.flow_before, "cfm", words.CFM),
         _figure(report.flow_after, "cfm", words.CFM),
+        _figure(report.flow_saved, "cfm", words.CFM),
         ("Pairs whose change is not larger than its uncertainty", "units",
          report.not_detectable.n, None, None, coverage.part.n),
         ("Passed at the first final inspection", "percent", _scaled(first.value, PERCENT), None,
@@ -167,9 +166,7 @@ def summary_table(report: QuarterReport) -> Table:
 
 
 def _figure(figure: Figure, unit: str, one_unit: float) -> tuple[Cell, ...]:
-    value, low, high = (
-        _scaled(one, one_unit) for one in (figure.value, figure.low, figure.high)
-    )
+    value, low, high = (_scaled(one, one_unit) for one in (figure.value, figure.low, figure.high))
     return (figure.name, unit, value, low, high, figure.n)
 
 
@@ -192,9 +189,7 @@ def distribution_table(report: QuarterReport) -> Table:
     rows: list[tuple[Cell, ...]] = [("Homes", "homes", spread.n)]
     rows += [(name, "percent", _scaled(value, PERCENT)) for name, value in statistics]
     rows += [(f"Reduction {one.label}", "homes", one.n) for one in report.bins]
-    return Table(
-        name="distribution", title="Distribution", columns=columns, rows=tuple(rows)
-    )
+    return Table(name="distribution", title="Distribution", columns=columns, rows=tuple(rows))
 
 
 def left_out_table(report: QuarterReport) -> Table:
@@ -204,9 +199,7 @@ def left_out_table(report: QuarterReport) -> Table:
     )
     numbers = {row.job_id: row.number for row in report.rows}
     rows = [
-        line
-        for heading, groups in report.left_out
-        for line in _listed(heading, groups, numbers)
+        line for heading, groups in report.left_out for line in _listed(heading, groups, numbers)
     ]
     rows += _listed("No savings estimate", report.not_estimated, numbers)
     unseen = Group(reason="the pair stays in every figure", units=report.not_detectable)
@@ -235,9 +228,7 @@ def savings_table(report: QuarterReport) -> Table:
         *_range_columns("money", "usd_a_year"),
     )
     sums = [*report.savings, *([report.savings_total] if report.savings_total else [])]
-    return Table(
-        name="savings", title="Savings", columns=columns, rows=tuple(map(_saving, sums))
-    )
+    return Table(name="savings", title="Savings", columns=columns, rows=tuple(map(_saving, sums)))
 
 
 def _saving(saving: FuelSum) -> tuple[Cell, ...]:
@@ -264,9 +255,7 @@ def savings_by_home_table(report: QuarterReport) -> Table:
         ("maths_version", Kind.TEXT),
     )
     rows = tuple(_home_saving(row, part) for row in report.rows for part in row.savings)
-    return Table(
-        name="savings_by_home", title="Savings by home", columns=columns, rows=rows
-    )
+    return Table(name="savings_by_home", title="Savings by home", columns=columns, rows=rows)
 
 
 def _home_saving(row: JobRow, part: FuelSaving) -> tuple[Cell, ...]:

@@ -55,9 +55,7 @@ def estimate_for(job: Job, comparison: Comparison, **changes: Any) -> SavingsEst
 
 
 @pytest.fixture
-def ready_job(
-    agency: Agency, make_job: Callable[..., Job], make_run: Callable[..., Any]
-) -> Job:
+def ready_job(agency: Agency, make_job: Callable[..., Job], make_run: Callable[..., Any]) -> Job:
     """2,310 cfm before, 1,898 cfm after."""
     job = make_job(status="approved")
     before = make_run(job, "before", 2310.0, taken_at=datetime(2026, 4, 14, 15, tzinfo=UTC))
