@@ -120,7 +120,7 @@ def record_inspection(job_id: UUID, by: User, *, on: date, passed: bool, note: s
 def approve_job(job_id: UUID, by: User) -> Job:
     """Approve a job, then have its saving estimated and its certificate printed."""
     job = _locked(job_id)
-    waiting = job.test_runs.to_review().count()
+    waiting = job.test_runs.unreviewed().count()
     if waiting:
         raise ActionRefused(
             f"{job} still has {waiting} test run(s) to review. Accept them or send them back first."

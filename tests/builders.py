@@ -4,17 +4,22 @@ import itertools
 import json
 import uuid
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from typing import Any
 
+from django.contrib.auth.hashers import make_password
+from django.core.files.base import ContentFile
 from django.utils import timezone
 
 from agency.accounts.models import Device, User
 from agency.diagnostics.models import Comparison, Result, TestRun
 from agency.diagnostics.storing import canonical_hash
+from agency.estimates.demo_weather import demo_epw
+from agency.estimates.models import WeatherStation
 from agency.houses.models import House
 from agency.jobs.models import Job
 from agency.people.models import Client, Crew, CrewMember
-from agency.programs.models import County, Program
+from agency.programs.models import Agency, County, FuelPrice, Program
 
 PASSWORD = "quillmoor-tests-only-passphrase"
 CFM = 0.3048**3 / 60
@@ -23,10 +28,20 @@ CFM = 0.3048**3 / 60
 _numbers = itertools.count(1)
 
 
+@cache
+def hashed(password: str) -> str:
+    """Hashing is slow on purpose; once is enough for all the cast."""
+    return make_password(password)
+
+
 def make_user(role: str, username: str, *, crew: Crew | None = None) -> User:
     """A log-in, with its person on `crew` when one is given."""
-    user = User.objects.create_user(
-        username, f"{username}@quillmoor.example", PASSWORD, role=role, is_staff=role == "admin"
+    user = User.objects.create(
+        username=username,
+        email=f"{username}@quillmoor.example",
+        password=hashed(PASSWORD),
+        role=role,
+        is_staff=role == "admin",
     )
     if crew is not None:
         CrewMember.objects.create(name=username.title(), crew=crew, user=user)
@@ -93,6 +108,36 @@ def make_job(*, crew: Crew, status: str = "scheduled", **changes: Any) -> Job:
     if "client" not in values:
         values["client"] = Client.objects.create(name=f"Odalys Fenwright {number}", phone="555-0142")
     return Job.objects.create(**values)
+
+
+def make_agency() -> Agency:
+    """The agency whose papers are printed."""
+    return Agency.objects.create(
+        name="Quillmoor County Home Energy Office",
+        address="12 Assembly Row, Tarn Hollow, QM 00155",
+        phone="555-0100",
+        complaint_route="Write to the board at the same address.",
+    )
+
+
+def make_weather(county: County) -> WeatherStation:
+    """A synthetic weather year that stands for `county`."""
+    station = WeatherStation(name="Tarn Hollow airfield (synthetic)", format="epw")
+    text = demo_epw(seed=7).encode()
+    station.file.save("tarn-hollow.epw", ContentFile(text))
+    station.counties.add(county)
+    return station
+
+
+def make_price(fuel: str, unit: str, price: str) -> FuelPrice:
+    """A price that has held for years."""
+    return FuelPrice.objects.create(
+        fuel=fuel,
+        unit=unit,
+        price=price,
+        effective_from=date(2020, 1, 1),
+        source="invented for the tests",
+    )
 
 
 def make_device(user: User) -> tuple[Device, str]:

@@ -3,17 +3,18 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
 
 import pytest
 from django.test import Client as Browser
 from rest_framework.test import APIClient
 
 from agency.accounts.models import Device, User
+from agency.config.celery import app
 from agency.diagnostics.models import TestRun
 from agency.jobs.models import Job
 from agency.outbox.models import Errand
 from agency.people.models import Crew
+from agency.programs.models import Agency
 
 from . import builders
 
@@ -47,6 +48,12 @@ def cast(db: None) -> Cast:
         manager=builders.make_user("manager", "marisol"),
         admin=builders.make_user("admin", "adaeze"),
     )
+
+
+@pytest.fixture
+def agency(db: None) -> Agency:
+    """The agency whose papers are printed."""
+    return builders.make_agency()
 
 
 @pytest.fixture
@@ -89,16 +96,17 @@ def sign_in(client: Browser) -> Callable[[User], Browser]:
 
 
 @pytest.fixture
-def work_off(django_capture_on_commit_callbacks: Any) -> Callable[[], int]:
+def work_off() -> Callable[[], int]:
     """Keep every promise as a worker would, in this process; how many were kept."""
 
     def run() -> int:
-        from celery import current_app
-
+        app.loader.import_default_modules()
         kept = 0
         while errand := Errand.objects.due(builders.timezone.now()).first():
-            current_app.tasks[errand.task](str(errand.pk))
+            app.tasks[errand.task](str(errand.pk))
             kept += 1
+        failed = Errand.objects.filter(state=Errand.State.FAILED)
+        assert not failed, [errand.problem for errand in failed]
         return kept
 
     return run

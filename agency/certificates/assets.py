@@ -11,11 +11,11 @@ ASSETS = {STYLE: ("css/paper.css", "text/css; charset=utf-8")}
 """Address on the paper, file below static/, content type."""
 
 
-class AssetRefused(ValueError):
+class UnlistedAssetError(ValueError):
     """Something on a paper asked for a file or a connection that papers never need."""
 
 
-class PackagedAssets(URLFetcher):
+class PackagedAssets(URLFetcher):  # type: ignore[misc]
     """Hands out the listed assets and opens nothing else: no network, no files, no data."""
 
     def __init__(self) -> None:
@@ -24,7 +24,7 @@ class PackagedAssets(URLFetcher):
     def fetch(self, url: str, headers: object = None) -> URLFetcherResponse:
         """The asset at `url`; anything not listed is refused before it is looked at."""
         if url not in ASSETS:
-            raise AssetRefused(f"Papers use packaged assets only, not {url[:80]}.")
+            raise UnlistedAssetError(f"Papers use packaged assets only, not {url[:80]}.")
         name, content_type = ASSETS[url]
         body = (settings.BASE_DIR / "static" / PurePosixPath(name)).read_bytes()
         return URLFetcherResponse(url, body, {"Content-Type": content_type})

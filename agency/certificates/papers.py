@@ -18,7 +18,7 @@ from agency.jobs.models import Job
 from agency.programs.models import Agency
 from agency.wording import words
 
-from .assets import STYLE, AssetRefused, PackagedAssets
+from .assets import STYLE, PackagedAssets, UnlistedAssetError
 from .sentences import air_said, savings_said
 
 EDITION = "1"
@@ -89,7 +89,7 @@ def _air(comparison: Comparison) -> dict[str, Any]:
 
 def _interval(comparison: Comparison) -> tuple[float | None, float | None]:
     """The stored 95 % interval, else the normal one of the stored standard uncertainty."""
-    stored = comparison.figures.get("reduction")
+    stored = comparison.figures.get("share")
     if isinstance(stored, Mapping) and stored.get("low") is not None:
         return stored["low"], stored["high"]
     if comparison.reduction is None or comparison.reduction_uncertainty is None:
@@ -221,5 +221,5 @@ def pdf_of(page: str) -> bytes:
         written: bytes = paper.write_pdf(pdf_variant="pdf/ua-1")
     except FatalURLFetchingError as fault:
         # Not an Exception for the renderer's sake; a worker must see an ordinary one.
-        raise AssetRefused(str(fault)) from fault
+        raise UnlistedAssetError(str(fault)) from fault
     return written

@@ -10,27 +10,16 @@ from typing import Any
 from django.utils import timezone
 
 from agency.diagnostics.documents import parse_json
-from agency.diagnostics.evaluate import evaluate_document
-from agency.diagnostics.evaluation import Context, Evaluation
+from agency.diagnostics.evaluation import Evaluation
 from agency.diagnostics.models import Result, TestRun
 from agency.diagnostics.register import context_of
 from agency.outbox.models import Errand
 from agency.rulebook.models import Rule
 from agency.rulebook.shipped import RuleEntry
 
+from .process import evaluated, know_rules
+
 MOST_PROCESSES = 4
-
-_rules: list[RuleEntry] = []
-
-
-def _know_rules(rules: list[RuleEntry]) -> None:
-    """Each process is told the rules once; it has no database."""
-    _rules[:] = rules
-
-
-def _evaluated(work: tuple[str, Context]) -> Evaluation:
-    text, context = work
-    return evaluate_document(parse_json(text), rules=_rules, context=context)
 
 
 class Evaluator:
@@ -41,11 +30,11 @@ class Evaluator:
             RuleEntry(**{one.name: getattr(rule, one.name) for one in fields(RuleEntry)})
             for rule in Rule.objects.all()
         ]
-        # Not forked: a copy of an open database connection is of no use to anyone.
+        # Not forked: a copy of an open database connection would break the original.
         self._pool = ProcessPoolExecutor(
             max_workers=min(os.cpu_count() or 1, MOST_PROCESSES),
             mp_context=get_context("spawn"),
-            initializer=_know_rules,
+            initializer=know_rules,
             initargs=(rules,),
         )
 
@@ -62,9 +51,7 @@ class Evaluator:
         """
         waiting = list(runs)
         work = [(run.document, context_of(run, parse_json(run.document))) for run in waiting]
-        for run, outcome in zip(
-            waiting, self._pool.map(_evaluated, work, chunksize=4), strict=True
-        ):
+        for run, outcome in zip(waiting, self._pool.map(evaluated, work, chunksize=4), strict=True):
             _store(run, outcome)
         Errand.objects.filter(subject__in=[run.pk for run in waiting]).update(
             state=Errand.State.DONE, attempts=1, finished_at=timezone.now()

@@ -184,10 +184,11 @@ def evaluate_tests(lives: list[Life], staff: Staff) -> None:
 def _confirmed(run: TestRun, by: User) -> bool:
     """Stand for the values a check asks about; False when nothing was asked."""
     result = Result.objects.filter(test_run=run).first()
-    questions = result.open_questions if result else []
-    for question in questions:
-        run.confirm(question["code"], by, CONFIRMED_BECAUSE)
-    return bool(questions)
+    # A check may ask about several points; one answer is for all of them.
+    codes = {one["code"] for one in result.open_questions} if result else set()
+    for code in sorted(codes):
+        run.confirm(code, by, CONFIRMED_BECAUSE)
+    return bool(codes)
 
 
 def work_off() -> None:

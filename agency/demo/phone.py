@@ -231,8 +231,8 @@ def _fetch_papers(base_url: str, folder: Path, said: Drive, today: date) -> None
     quarter = f"{today.year}-Q{(today.month + 2) // 3}"
     for name, address in (
         ("certificate.pdf", _wait_for(printed, "the certificate")),
-        (f"report-{quarter}.csv", f"{reverse('api:quarter', args=[quarter])}?as=csv"),
-        (f"report-{quarter}.xlsx", f"{reverse('api:quarter', args=[quarter])}?as=xlsx"),
+        (f"report-{quarter}.csv", f"{reverse('office:report_csv')}?quarter={quarter}"),
+        (f"report-{quarter}.xlsx", f"{reverse('office:report_xlsx')}?quarter={quarter}"),
     ):
         body = expect(manager.get(address), 200, doing=f"fetching {name}").body
         path = folder / name

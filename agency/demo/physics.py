@@ -25,6 +25,8 @@ GAUGE_STEP = 0.1
 """What the gauge shows last. [Pa]"""
 FLUTTER_MEMORY = 4.0
 """Time after which a gust is forgotten. [s]  Own choice."""
+TURBULENCE = 0.006
+"""Scatter of a fan pressure averaged over a point. [-]  Own choice."""
 DIRECTIONS = ("depressurization", "pressurization")
 
 
@@ -123,7 +125,7 @@ class Procedure:
     """Induced pressures aimed at. [Pa]"""
     baseline_samples: int = 12
     baseline_seconds: int = 60
-    point_seconds: int = 15
+    point_seconds: int = 30
 
 
 MULTI_POINT = (60.0, 52.0, 45.0, 38.0, 31.0, 24.0, 17.0)
@@ -172,10 +174,12 @@ def series(
     """One series as the gauge shows it: a baseline, the points from high to low, a baseline."""
     dynamic = wind_pressure(weather, shell.elevation)
     # Shares of the dynamic pressure felt at a sheltered tap: own choice.
-    spread, lean = 0.05 + 0.10 * dynamic, -0.04 * dynamic
+    spread, lean = 0.05 + 0.06 * dynamic, -0.04 * dynamic
     still = stack_pressure(shell, weather) + lean
     drift = 0.15 * rng.standard_normal()
     sign = -1.0 if direction == "depressurization" else 1.0
+    # Spread evenly rather than by chance: in a good series no point stands out by itself.
+    scatter = rng.permutation(np.linspace(-1.5, 1.5, len(procedure.stations)))
     points: list[dict[str, Any]] = []
     configuration = None
     for number, station in enumerate(procedure.stations):
@@ -184,7 +188,7 @@ def series(
         now = still + drift * (number + 1) / (len(procedure.stations) + 1)
         flow = _fan_flow_cfm(shell, weather, aim, direction) / (1 + kit.fan_gain)
         configuration = _suited(kit, flow, configuration)
-        turbulence = 1 + 0.004 * rng.standard_normal()
+        turbulence = 1 + TURBULENCE * scatter[number]
         points.append(
             {
                 "building_pressure": _shown((sign * aim + now + gust) * (1 + kit.gauge_gain)),

@@ -20,7 +20,7 @@ from .evaluate_comparison import compare, pair_of
 from .evaluate_envelope import SeriesResult, evaluate_series
 from .evaluate_figures import Evaluated, empty_figures, figures_of
 from .evaluate_inputs import equation_checks, implausible, input_checks, sign_checks
-from .evaluate_readings import Readings, readings_of
+from .evaluate_readings import HouseSizes, Readings, readings_of
 from .evaluate_scenarios import (
     Outcome,
     baseline_checks,
@@ -47,12 +47,15 @@ NOT_USED = {"client_key", "job", "visit", "operator", "note"}
 """Fields of a document that no figure rests on."""
 
 
+UNUSABLE = {"reading.equation", "input.highest-flow"}
+BEYOND_NUMBERS = "A value is so large or so small that nothing can be computed with it."
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Work:
     """One document on its way through."""
 
     document: EnvelopeDocument
-    readings: Readings
     context: Context
     book: Book
 
@@ -72,40 +75,55 @@ def evaluate_document(
         What the agency knows beside the document.
     """
     day = local_time(document, context).date()
-    work = _Work(
-        document=document,
-        readings=readings_of(document, context),
-        context=context,
-        book=Book(rules, day, confirmed=context.confirmed),
-    )
-    checks = input_checks(work.readings, work.book)
-    checks += clock_checks(document, context, work.book) + crew_checks(context, work.book)
-    checks += calibration_checks(document, context, work.book)
-    checks += baseline_checks(document, work.readings, work.book)
-    metric, metric_question = house_checks(work.readings, work.book)
+    book = Book(rules, day, confirmed=context.confirmed)
+    work = _Work(document=document, context=context, book=book)
+    try:
+        return _evaluate(work)
+    except LeakageError as refusal:
+        reason = str(refusal)
+    except ArithmeticError:
+        reason = BEYOND_NUMBERS
+    return _not_computed(work, book.complaint("reading.fit", 0.0, field="series", message=reason))
+
+
+def _evaluate(work: _Work) -> Evaluation:
+    document, context, book = work.document, work.context, work.book
+    readings = readings_of(document, context)
+    checks = input_checks(readings, book)
+    checks += clock_checks(document, context, book) + crew_checks(context, book)
+    checks += calibration_checks(document, context, book)
+    checks += baseline_checks(document, readings, book)
+    metric, metric_question = house_checks(readings, book)
     checks += metric
     if _rejected(checks):
         return _not_computed(work, checks)
-    checks += air_checks(work.readings.air, document.units.temperature, work.book)
-    state = air_state(work.readings.air, document.method, work.book)
-    results, found = _series_results(work, state)
+    checks += air_checks(readings.air, document.units.temperature, book)
+    state = air_state(readings.air, document.method, book)
+    results, found = _series_results(work, readings, state)
     checks += found
-    if len(results) < len(work.readings.series):
+    if len(results) < len(readings.series):
         return _not_computed(work, checks)
-    return _computed(work, checks, state, results, metric_question)
+    figures, own_checks = _figures(work, readings, state, results, metric_question)
+    steps = [*(state.steps if state else ())]
+    for one in results:
+        steps += series_steps(one)
+    steps += house_steps(figures, readings.house)
+    return _evaluation(work, [*checks, *own_checks], figures, steps, computed=True)
 
 
-def _series_results(work: _Work, state: AirState | None) -> tuple[list[SeriesResult], list[Check]]:
+def _series_results(
+    work: _Work, readings: Readings, state: AirState | None
+) -> tuple[list[SeriesResult], list[Check]]:
     """Every series that could be fitted, depressurization first, and what stood in the way."""
     results, checks = [], []
-    ordered = sorted(work.readings.series, key=lambda one: one.direction.sign)
+    ordered = sorted(readings.series, key=lambda one: one.direction.sign)
     subtracted = work.document.gauge.baseline_subtracted
     for series in ordered:
         offset = 0.0 if subtracted else (series.offset or 0.0)
         signs, found = sign_checks(series, offset, work.book)
         equations = equation_checks(series, work.document, work.context, work.book)
         checks += found + equations
-        if signs is None or any(one.code == "reading.equation" for one in equations):
+        if signs is None or any(one.code in UNUSABLE for one in equations):
             continue
         try:
             result = evaluate_series(
@@ -126,13 +144,14 @@ def _series_results(work: _Work, state: AirState | None) -> tuple[list[SeriesRes
     return results, checks
 
 
-def _computed(
+def _figures(
     work: _Work,
-    checks: list[Check],
+    readings: Readings,
     state: AirState | None,
     results: list[SeriesResult],
     metric_question: bool,
-) -> Evaluation:
+) -> tuple[dict[str, Any], list[Check]]:
+    """Figures of the fitted series, and everything that is asked of them."""
     document, context, book = work.document, work.context, work.book
     accuracy = accuracy_of(document, context, book)
     parts = [
@@ -142,17 +161,19 @@ def _computed(
                 one,
                 accuracy=accuracy,
                 baseline_subtracted=document.gauge.baseline_subtracted,
-                readings=work.readings,
+                readings=readings,
                 state=state,
                 book=book,
             ),
         )
         for one in results
     ]
-    figures = figures_of(document, work.readings.house, parts, volume_in_question=metric_question)
-    outcome = _outcome(work, figures)
-    checks = checks + criteria_checks(
-        document, readings=work.readings, results=results, context=context, book=book
+    figures = figures_of(document, readings.house, parts, volume_in_question=metric_question)
+    if figures["flow_50"]["value"] is None:
+        raise OverflowError(BEYOND_NUMBERS)
+    outcome = _outcome(readings.house, figures, book)
+    checks = criteria_checks(
+        document, readings=readings, results=results, context=context, book=book
     )
     for one in results:
         checks += reading_checks(document, context, one, book)
@@ -160,20 +181,15 @@ def _computed(
     checks += unit_checks(document, context, outcome, book)
     checks += size_checks(outcome, book) + preview_checks(document, outcome, book)
     checks += mode_checks(figures["mode_difference"], book)
-    checks += _accuracy_checks(work, figures)
-    steps = [*(state.steps if state else ())]
-    for one in results:
-        steps += series_steps(one)
-    steps += house_steps(figures, work.readings.house)
-    return _evaluation(work, checks, figures, steps, computed=True)
+    return figures, checks + _accuracy_checks(work, figures)
 
 
-def _outcome(work: _Work, figures: dict[str, Any]) -> Outcome:
-    house, area = work.readings.house, figures["ela"]
+def _outcome(house: HouseSizes, figures: dict[str, Any], book: Book) -> Outcome:
+    area = figures["ela"]
     leakage = figures["nl"]
     if leakage is None and area is not None and house.floor_area is not None:
         # Only to judge the size of the flow; no figure rests on it.
-        height = work.book.setting("review.usual-height") * METRE_PER_FOOT
+        height = book.setting("review.usual-height") * METRE_PER_FOOT
         leakage = float(
             normalized_leakage_62_2(leakage_area=area, floor_area=house.floor_area, height=height)
         )

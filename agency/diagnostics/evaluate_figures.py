@@ -1,7 +1,7 @@
 """The figures of a test as they are stored: of one direction, or the mean of both."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
@@ -66,6 +66,7 @@ def empty_figures(document: EnvelopeDocument) -> dict[str, Any]:
         "series": [],
         "instruments": _instruments(document),
         "setup": dict(document.setup),
+        "geometry": {},
         "density_factor": None,
     }
 
@@ -93,6 +94,7 @@ def figures_of(
         "engineering": _engineering(parts),
         "monte_carlo": _monte_carlo(parts),
         "series": [_series(one) for one in parts],
+        "geometry": asdict(house),
     }
     figures |= _house_figures(document, house, flows, volume_in_question)
     if len(parts) == 1:
@@ -261,8 +263,8 @@ def _series(one: Evaluated) -> dict[str, Any]:
     result = one.result
     return {
         "direction": str(result.series.direction),
-        "coefficient": float(result.law.coefficient),
-        "exponent": result.exponent,
+        "coefficient": plain(float(result.law.coefficient)),
+        "exponent": plain(result.exponent),
         "r_squared": plain(float(result.law.line.r_squared)),
         "flow_50": _flow_figure(one, 50.0),
         "density_factor": result.density_factor,

@@ -59,6 +59,11 @@ def _values(readings: Readings) -> Iterator[tuple[str, str, float | None]]:
     yield "input.barometric-pressure", "conditions.barometric_pressure", air.station_pressure
     yield "input.elevation", "conditions.elevation", air.elevation
     yield "input.wind-speed", "conditions.wind_speed", air.wind_speed
+    house = readings.house
+    yield "input.floor-area", "house.floor_area", house.floor_area
+    yield "input.volume", "house.volume", house.volume
+    yield "input.height", "house.height", house.height
+    yield "input.envelope-area", "house.envelope_area", house.envelope_area
     for series in readings.series:
         for name, one in (("before", series.before), ("after", series.after)):
             size = None if one is None else abs(one.mean)
@@ -71,11 +76,14 @@ def _values(readings: Readings) -> Iterator[tuple[str, str, float | None]]:
 
 
 def _flow_values(point: ReadPoint) -> Iterator[tuple[str, str, float | None]]:
-    yield "input.flow", f"{point.field}.flow", point.flow
+    for code in ("input.flow", "input.highest-flow"):
+        yield code, f"{point.field}.flow", point.flow
     for fan in point.fans:
         path = f"{fan.field}.fan_pressure"
         yield "input.lowest-fan-pressure", path, fan.pressure
         yield "input.fan-pressure", path, fan.pressure
+        if fan.equation is not None:
+            yield "input.fan-exponent", f"{fan.field}.configuration", fan.equation.exponent
 
 
 def sign_checks(series: ReadSeries, offset: float, book: Book) -> tuple[Signs | None, list[Check]]:
@@ -136,6 +144,10 @@ def equation_checks(
             if low > 0:
                 below = fan.pressure / low
                 checks += book.complaint("reading.fan-range-low", below, field=path, message=words)
+            if fan.in_range:
+                flow = fan.equation.coefficient * fan.pressure**fan.equation.exponent
+                configuration = f"{fan.field}.configuration"
+                checks += book.complaint("input.highest-flow", flow, field=configuration)
             above = fan.pressure / high
             checks += book.complaint("reading.fan-range-high", above, field=path, message=words)
     return checks

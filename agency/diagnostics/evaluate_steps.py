@@ -105,7 +105,7 @@ def _fit_step(result: SeriesResult) -> Step:
             "n": f"{float(law.exponent):.6f}",
             "points": str(int(law.line.points)),
         },
-        value=float(law.coefficient),
+        value=plain(float(law.coefficient)),
         unit="m³/(s Pa^n)",
         source=METHOD_SOURCE[result.method],
         provenance="from memory",

@@ -5,6 +5,8 @@ from typing import TYPE_CHECKING, Self
 from django.db import models
 from django.db.models import OuterRef, Prefetch, Subquery
 
+from agency.jobs.models import Job
+
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
@@ -16,9 +18,19 @@ class TestRunQuerySet(models.QuerySet["TestRun"]):
 
     __test__ = False
 
+    def unreviewed(self) -> Self:
+        """Neither accepted nor sent back, evaluated or not."""
+        return self.filter(review=self.model.Review.TO_REVIEW)
+
     def to_review(self) -> Self:
-        """Evaluated and not yet accepted or sent back, the longest waiting first."""
-        return self.filter(review=self.model.Review.TO_REVIEW, results__isnull=False).distinct()
+        """Evaluated, not yet judged, and of a job that is still open."""
+        ended = [Job.Status.APPROVED, Job.Status.WITHDRAWN]
+        evaluated = self.unreviewed().filter(results__isnull=False)
+        return evaluated.exclude(job__status__in=ended).distinct()
+
+    def late_evidence(self) -> Self:
+        """Came in after the job was approved: kept in the file, changes no figure."""
+        return self.unreviewed().filter(job__status=Job.Status.APPROVED)
 
     def accepted(self) -> Self:
         """Accepted by a reviewer."""

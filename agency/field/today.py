@@ -15,7 +15,7 @@ from agency.jobs.models import Visit
 class CrewRequest(HttpRequest):
     """A request of someone signed in."""
 
-    user: User  # type: ignore[assignment]
+    user: User
 
 
 def today(request: CrewRequest) -> HttpResponse:

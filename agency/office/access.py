@@ -2,58 +2,55 @@
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, Concatenate, ParamSpec
+from typing import Any, TypeVar, cast
 
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponseBase
 
 from agency.accounts.models import User
 
-Args = ParamSpec("Args")
+View = TypeVar("View", bound=Callable[..., HttpResponseBase])
 
 
 class DeskRequest(HttpRequest):
     """A request of someone signed in who works at a desk."""
 
-    user: User  # type: ignore[assignment]
+    user: User
 
 
-View = Callable[Concatenate[Any, Args], HttpResponseBase]
-
-
-def desk_only(view: View[Args]) -> View[Args]:
+def desk_only(view: View) -> View:
     """For everyone but crews."""
 
     @wraps(view)
-    def guarded(request: DeskRequest, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponseBase:
+    def guarded(request: DeskRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if not request.user.works_at_desk:
             raise Http404
         return view(request, *args, **kwargs)
 
-    return guarded
+    return cast(View, guarded)
 
 
-def reviewers_only(view: View[Args]) -> View[Args]:
+def reviewers_only(view: View) -> View:
     """For those who accept test runs and keep the registers."""
     return _allowed(view, lambda user: user.may_review, "The office staff and managers do this.")
 
 
-def inspectors_only(view: View[Args]) -> View[Args]:
+def inspectors_only(view: View) -> View:
     """For those who record a final inspection."""
     return _allowed(view, lambda user: user.may_inspect, "Only an inspector does this.")
 
 
-def managers_only(view: View[Args]) -> View[Args]:
+def managers_only(view: View) -> View:
     """For those who approve jobs."""
     return _allowed(view, lambda user: user.may_approve, "Only a manager does this.")
 
 
-def _allowed(view: View[Args], may: Callable[[User], bool], refusal: str) -> View[Args]:
+def _allowed(view: View, may: Callable[[User], bool], refusal: str) -> View:
     @wraps(view)
-    def guarded(request: DeskRequest, *args: Args.args, **kwargs: Args.kwargs) -> HttpResponseBase:
+    def guarded(request: DeskRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         if not may(request.user):
             role = request.user.get_role_display().lower()
             raise PermissionDenied(f"{refusal} You are signed in as {request.user}, {role}.")
         return view(request, *args, **kwargs)
 
-    return desk_only(guarded)
+    return cast(View, desk_only(guarded))

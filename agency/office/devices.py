@@ -1,5 +1,7 @@
 """Phones: which are paired, pairing one, revoking one."""
 
+from dataclasses import dataclass
+from datetime import datetime
 from uuid import UUID
 
 from django.contrib import messages
@@ -47,13 +49,24 @@ def revoke(request: DeskRequest, pk: UUID) -> HttpResponse:
     return redirect("office:devices")
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """A phone, when it last called, and whether it has been silent for too long."""
+
+    device: Device
+    heard: datetime | None
+    is_quiet: bool
+
+
 def _show(request: DeskRequest, form: PairForm, *, status: int = 200) -> HttpResponse:
     now = timezone.now()
-    rows = []
-    for device in Device.objects.select_related("user", "token"):
-        heard = last_heard(device)
-        is_quiet = not device.is_revoked and (heard is None or heard < now - QUIET_AFTER)
-        rows.append({"device": device, "heard": heard, "is_quiet": is_quiet})
-    rows.sort(key=lambda row: row["device"].is_revoked)
+    phones = Device.objects.select_related("user", "token")
+    rows = sorted((_row(device, now) for device in phones), key=lambda row: row.device.is_revoked)
     context = {"rows": rows, "form": form, "quiet_days": QUIET_AFTER.days}
     return render_page(request, "office/devices.html", context, section="devices", status=status)
+
+
+def _row(device: Device, now: datetime) -> Row:
+    heard = last_heard(device)
+    is_quiet = not device.is_revoked and (heard is None or heard < now - QUIET_AFTER)
+    return Row(device=device, heard=heard, is_quiet=is_quiet)

@@ -39,7 +39,7 @@ class ReasonField(forms.CharField):
         super().__init__(max_length=longest, error_messages=words, **kwargs)
 
 
-class AnyChoice(forms.ModelChoiceField):
+class AnyChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
     """One record of a kind, or any."""
 
     def __init__(self, queryset: Any, **kwargs: Any) -> None:
@@ -60,6 +60,14 @@ class JobFilter(forms.Form):
         "status": ("status", "-opened_on", "-number"),
     }
 
+    ORDER_WORDS = {
+        "newest": "Newest first",
+        "oldest": "Oldest first",
+        "client": "By client",
+        "address": "By address",
+        "status": "By status",
+    }
+
     q = forms.CharField(
         required=False,
         label="Number, name or address",
@@ -73,17 +81,7 @@ class JobFilter(forms.Form):
     )
     crew = AnyChoice(Crew.objects.all())
     program = AnyChoice(Program.objects.all())
-    sort = forms.ChoiceField(
-        required=False,
-        label="Order",
-        choices=[
-            ("newest", "Newest first"),
-            ("oldest", "Oldest first"),
-            ("client", "Client"),
-            ("address", "Address"),
-            ("status", "Status"),
-        ],
-    )
+    sort = forms.ChoiceField(required=False, label="Order", choices=list(ORDER_WORDS.items()))
 
 
 class ReturnForm(forms.Form):
@@ -198,6 +196,7 @@ class PairForm(forms.Form):
     user = forms.ModelChoiceField(
         User.objects.filter(is_active=True),
         label="Carried by",
+        empty_label="Choose a person",
         error_messages={
             "required": "Choose who carries the phone.",
             "invalid_choice": "Choose a person from the list; the one sent is not on it.",

@@ -22,8 +22,9 @@ def jobs(request: DeskRequest) -> HttpResponse:
     form.is_valid()
     chosen = form.cleaned_data
     rows = filtered(Job.objects.visible_to(request.user), chosen)
-    order = JobFilter.ORDERS.get(chosen.get("sort") or "newest", JobFilter.ORDERS["newest"])
-    page = page_of(rows.with_people().order_by(*order), request.GET.get("page"))
+    sort = chosen.get("sort") or "newest"
+    ordered = rows.with_people().order_by(*JobFilter.ORDERS[sort])
+    page = page_of(ordered, request.GET.get("page"))
     in_force = [name for name in ("q", "status", "crew", "program") if chosen.get(name)]
     context = {
         "form": form,
@@ -31,7 +32,7 @@ def jobs(request: DeskRequest) -> HttpResponse:
         "found": _found(page.paginator.count, bool(in_force)),
         "clear_url": reverse("office:jobs") if in_force or form.errors else "",
         "why_empty": _why_empty(form, chosen),
-        "order": dict(form.fields["sort"].choices)[chosen.get("sort") or "newest"],
+        "order": JobFilter.ORDER_WORDS[sort],
     }
     return render_page(request, "office/jobs.html", context, section="jobs")
 

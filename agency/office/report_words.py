@@ -78,6 +78,7 @@ def report_words(report: QuarterReport) -> ReportWords:
             _reduction("pooled", report.pooled_reduction),
             _flow("flow-before", report.flow_before),
             _flow("flow-after", report.flow_after),
+            _flow("flow-saved", report.flow_saved),
         ],
         spread=_spread(report),
         bins=[
@@ -120,7 +121,7 @@ def _counts(report: QuarterReport) -> list[Line]:
             key="left-out",
             name="Left out of the reductions",
             value=words.number(units.n - pairs.n),
-            jobs=tuple(row.job_id for row in report.rows if not row.is_pair),
+            jobs=tuple(row.job_id for row in report.rows if row.pair is None),
         ),
         Line(
             key="unseen",
@@ -169,9 +170,14 @@ def _flow(key: str, figure: Figure) -> Line:
         key=key,
         name=figure.name,
         value=words.flow(figure.value),
+        interval=_flow_interval(figure.low, figure.high),
         homes=_homes(figure.n),
         jobs=figure.jobs,
     )
+
+
+def _flow_interval(low: float | None, high: float | None) -> str:
+    return "" if low is None or high is None else f"{words.flow(low)} to {words.flow(high)}"
 
 
 def _spread(report: QuarterReport) -> list[Line]:
@@ -213,6 +219,7 @@ def _group(key: str, place: int, group: Group) -> Line:
 
 
 def _home(row: JobRow) -> Home:
+    is_pair = row.pair is not None
     return Home(
         job=row.job_id,
         number=row.number,
@@ -220,11 +227,11 @@ def _home(row: JobRow) -> Home:
         counted_on=row.counted_on,
         before=words.flow(row.before),
         after=words.flow(row.after),
-        difference=words.flow_difference(row.before, row.after) if row.is_pair else "no pair",
-        reduction=words.percent(row.reduction, 1) if row.is_pair else "no pair",
-        interval=_percent_interval(row.reduction_low, row.reduction_high) if row.is_pair else "",
+        difference=words.flow_difference(row.before, row.after) if is_pair else "no pair",
+        reduction=words.percent(row.reduction, 1) if is_pair else "no pair",
+        interval=_percent_interval(row.reduction_low, row.reduction_high) if is_pair else "",
         verdict=row.verdict_word,
-        is_pair=row.is_pair,
+        is_pair=is_pair,
     )
 
 

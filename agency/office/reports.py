@@ -37,7 +37,7 @@ def reports(request: DeskRequest) -> HttpResponse:
         "words": shown,
         "page": page_of(shown.homes, request.GET.get("page")),
         "drawing": distribution_drawing(
-            [row.reduction for row in report.rows if row.is_pair and row.reduction is not None]
+            [row.reduction for row in report.rows if row.pair and row.reduction is not None]
         ),
         "query": _query(asked),
         "tables": [(table.name, table.title) for table in tables_of(report)],

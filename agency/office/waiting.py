@@ -1,6 +1,7 @@
 """What waits for someone at a desk, as lists that the today page counts and other pages show."""
 
 from datetime import datetime, timedelta
+from typing import cast
 
 from django.conf import settings
 from django.db.models import Exists, OuterRef, QuerySet
@@ -45,9 +46,8 @@ def quiet_phones(now: datetime) -> "QuerySet[Device]":
 
     Each call renews the token, so its last day tells when that was.
     """
-    lifetime: timedelta = settings.REST_KNOX["TOKEN_TTL"]
     return Device.objects.filter(
-        revoked_at=None, token__expiry__lt=now + lifetime - QUIET_AFTER
+        revoked_at=None, token__expiry__lt=now + _token_lifetime() - QUIET_AFTER
     ).select_related("user", "token")
 
 
@@ -55,9 +55,12 @@ def last_heard(device: Device) -> datetime | None:
     """When the phone last called; None when its token is gone."""
     if device.token is None or device.token.expiry is None:
         return None
-    lifetime: timedelta = settings.REST_KNOX["TOKEN_TTL"]
-    heard: datetime = device.token.expiry - lifetime
+    heard: datetime = device.token.expiry - _token_lifetime()
     return heard
+
+
+def _token_lifetime() -> timedelta:
+    return cast(timedelta, settings.REST_KNOX["TOKEN_TTL"])
 
 
 def stuck_errands(now: datetime) -> "QuerySet[Errand]":

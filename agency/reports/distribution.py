@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 from uuid import UUID
 
 import numpy as np
@@ -11,7 +12,7 @@ FEWEST = 5
 BIN_EDGES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6)
 """Lower edges of the bins after the first. [share of the flow before]"""
 BIN_DIGITS = 9
-PERCENTILE_METHOD = "linear"
+PERCENTILE_METHOD: Final = "linear"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

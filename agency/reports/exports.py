@@ -63,10 +63,10 @@ def xlsx_bytes(report: QuarterReport) -> bytes:
         workbook.set_properties({"title": report.period.label, "created": made_at})
         formats = {
             "head": workbook.add_format({"bold": True, "bottom": 1, "text_wrap": True}),
-            "date": workbook.add_format({"num_format": "yyyy-mm-dd"}),
-            "number": workbook.add_format({"num_format": "#,##0.0"}),
-            "whole": workbook.add_format({"num_format": "0"}),
-            "text": workbook.add_format({"text_wrap": True, "valign": "top"}),
+            Kind.DATE: workbook.add_format({"num_format": "yyyy-mm-dd"}),
+            Kind.NUMBER: workbook.add_format({"num_format": "#,##0.0"}),
+            Kind.WHOLE: workbook.add_format({"num_format": "0"}),
+            Kind.TEXT: workbook.add_format({"text_wrap": True, "valign": "top"}),
         }
         _write_notes(workbook.add_worksheet("Notes"), report, formats)
         for table in tables_of(report):
@@ -129,14 +129,8 @@ def _write_notes(sheet: Worksheet, report: QuarterReport, formats: dict[str, For
         ("savings", report.savings_note),
     ]
     for number, (name, value) in enumerate(lines):
-        sheet.write_string(number, 0, name, formats["text"])
-        _write_cell(sheet, number, 1, value, _kind_of(value), formats)
-
-
-def _kind_of(value: Cell) -> Kind:
-    if isinstance(value, date):
-        return Kind.DATE
-    return Kind.WHOLE if isinstance(value, int) else Kind.TEXT
+        sheet.write_string(number, 0, name, formats[Kind.TEXT])
+        _write_cell(sheet, number, 1, value, formats)
 
 
 def _write_table(sheet: Worksheet, table: Table, formats: dict[str, Format]) -> None:
@@ -144,24 +138,25 @@ def _write_table(sheet: Worksheet, table: Table, formats: dict[str, Format]) -> 
         sheet.write_string(0, position, column.name, formats["head"])
         sheet.set_column(position, position, _width(table, position))
     for number, row in enumerate(table.rows, start=1):
-        for position, (cell, column) in enumerate(zip(row, table.columns, strict=True)):
-            _write_cell(sheet, number, position, cell, column.kind, formats)
+        for position, cell in enumerate(row):
+            _write_cell(sheet, number, position, cell, formats)
     sheet.freeze_panes(1, 0)
     sheet.autofilter(0, 0, max(len(table.rows), 1), len(table.columns) - 1)
     sheet.repeat_rows(0)
 
 
 def _write_cell(
-    sheet: Worksheet, row: int, position: int, cell: Cell, kind: Kind, formats: dict[str, Format]
+    sheet: Worksheet, row: int, position: int, cell: Cell, formats: dict[str, Format]
 ) -> None:
     if cell is None:
         return
     if isinstance(cell, date):
-        sheet.write_datetime(row, position, cell, formats["date"])
+        sheet.write_datetime(row, position, cell, formats[Kind.DATE])
     elif isinstance(cell, str):
         # A string cell is never evaluated, whatever it begins with.
-        sheet.write_string(row, position, cell, formats["text"])
+        sheet.write_string(row, position, cell, formats[Kind.TEXT])
     else:
+        kind = Kind.WHOLE if isinstance(cell, int) else Kind.NUMBER
         sheet.write_number(row, position, cell, formats[kind])
 
 

@@ -1,9 +1,10 @@
 """What a funder is told about a period: units, pairs, reductions, gaps and modelled savings."""
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 from uuid import UUID
 
 from django.db.models import Count, Min, Q
@@ -212,11 +213,11 @@ def _group_figures(pairs: Sequence[JobRow]) -> dict[str, Figure]:
         return Figure(name=name, value=value, n=len(jobs), jobs=jobs)
 
     return {
-        "mean_reduction": figure("Mean of the homes' reductions", group and group.mean),
+        "mean_reduction": figure("Mean of the homes' reductions", group.mean if group else None),
         "pooled_reduction": figure(
-            "Pooled reduction, all flow saved over all flow before", group and group.pooled
+            "Pooled reduction, all flow saved over all flow before", group.pooled if group else None
         ),
-        "flow_saved": figure("Flow saved, all pairs", group and group.saved),
+        "flow_saved": figure("Flow saved, all pairs", group.saved if group else None),
         "flow_before": total("Flow before, all pairs", group.flow_before if group else None),
         "flow_after": total("Flow after, all pairs", group.flow_after if group else None),
     }
@@ -263,7 +264,7 @@ def _first_pass(period: Period, program: Program | None) -> Share:
     inspected = list(firsts)
     passed = [row for row in inspected if row["failures"] == 0]
 
-    def units(found: Sequence[dict[str, UUID]]) -> Units:
+    def units(found: Sequence[Mapping[str, Any]]) -> Units:
         return Units(
             n=len({row["job__house_id"] for row in found}),
             jobs=tuple(row["job_id"] for row in found),

@@ -34,7 +34,7 @@ COMPARISON_FIELDS = (
     "reduction",
     "reduction_uncertainty",
     "reasons",
-    "figures__reduction",
+    "figures__share",
     "before__figures__uncertainty",
     "before__figures__instruments",
     "after__figures__uncertainty",
@@ -194,13 +194,13 @@ def _row(
 
 
 def _counting_date(job: Job) -> date:
-    assert job.inspection_passed_on is not None  # noqa: S101
+    assert job.inspection_passed_on is not None
     return job.inspection_passed_on
 
 
 def _interval(compared: Mapping[str, Any]) -> tuple[float | None, float | None]:
     """The stored interval of the reduction, else the normal one of its standard uncertainty."""
-    stored = compared["figures__reduction"]
+    stored = compared["figures__share"]
     if isinstance(stored, Mapping) and stored.get("low") is not None:
         return stored["low"], stored.get("high")
     uncertainty = compared["reduction_uncertainty"]
@@ -212,21 +212,22 @@ def _interval(compared: Mapping[str, Any]) -> tuple[float | None, float | None]:
 
 def _share(compared: Mapping[str, Any], side: str) -> TestShare | None:
     uncertainty = compared[f"{side}__figures__uncertainty"] or {}
-    instruments = compared[f"{side}__figures__instruments"] or {}
-    systematic, random = uncertainty.get("systematic"), uncertainty.get("random")
-    if systematic is None or random is None:
-        return None
-    return TestShare.of(systematic=systematic, random=random, instruments=instruments)
+    return TestShare.of(uncertainty, compared[f"{side}__figures__instruments"] or {})
 
 
 def _reasons(job: Job, compared: Mapping[str, Any]) -> tuple[str, ...]:
-    """Why the job has no pair, in words; a reason the crew gave goes first."""
+    """Why the job has no pair, in words; what the crew wrote down goes before our own."""
     if compared["verdict"] in PAIRED:
         return ()
-    reasons = [_reason_text(reason) for reason in compared["reasons"] or []]
     if compared["verdict"] == Comparison.Verdict.NO_BEFORE and job.no_before_test_reason:
-        reasons.insert(0, job.no_before_test_reason)
-    return tuple(reasons) or ("no reason recorded",)
+        return (job.no_before_test_reason,)
+    reasons = [one for one in compared["reasons"] or [] if _forbids(one)]
+    return tuple(map(_reason_text, reasons)) or ("no reason recorded",)
+
+
+def _forbids(reason: object) -> bool:
+    """A remark stands beside a comparison and does not forbid it."""
+    return not isinstance(reason, Mapping) or reason.get("forbids", True)
 
 
 def _reason_text(reason: object) -> str:

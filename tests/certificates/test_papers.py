@@ -1,5 +1,6 @@
 """The certificate as it is read: its words, its tags, and what it must never do or say."""
 
+import contextlib
 import copy
 import io
 import json
@@ -13,7 +14,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from agency.certificates.assets import STYLE, AssetRefused, PackagedAssets
+from agency.certificates.assets import STYLE, PackagedAssets, UnlistedAssetError
 from agency.certificates.papers import (
     certificate_figures,
     certificate_html,
@@ -114,6 +115,13 @@ def test_figures_are_plain_data_without_people(ready_job: Job, agency: Agency) -
     assert figures["air"]["before_on"] == "2026-04-14"
 
 
+def test_interval_of_the_comparison_is_printed_as_stored(ready_job: Job, agency: Agency) -> None:
+    comparison = ready_job.comparisons.get()
+    comparison.figures = {"share": {"value": 0.178, "low": 0.12, "high": 0.23}}
+    figures = certificate_figures(ready_job, comparison, ready_job.estimates.get(), agency)
+    assert (figures["air"]["low"], figures["air"]["high"]) == (0.12, 0.23)
+
+
 def test_change_that_cannot_be_told_prints_no_single_percent(numbered: dict[str, Any]) -> None:
     air = {
         **numbered["air"],
@@ -159,7 +167,7 @@ def test_without_prices_the_saving_is_told_in_fuel(numbered: dict[str, Any]) -> 
 
 
 def test_small_energy_figures_keep_their_decimals(
-    ready_job: Job, agency: Agency, make_job: Any, make_run: Any
+    agency: Agency, make_job: Any, make_run: Any
 ) -> None:
     """An estimate rounded to 0.05 cord must not be printed as 0 to 1 cord."""
     job = make_job(status="approved")
@@ -312,9 +320,17 @@ def test_even_unescaped_markup_could_not_fetch(
     secret = tmp_path / "canary.txt"
     secret.write_text("CANARY-SONG")
     text = payload.format(url=f"http://127.0.0.1:{canary.server_port}", file=secret)
-    with pytest.raises(AssetRefused):
-        pdf_of(f'<html lang="en"><title>x</title><p>Quillmoor</p>{text}')
+    pdf = b""
+    with contextlib.suppress(UnlistedAssetError):
+        pdf = pdf_of(f'<html lang="en"><title>x</title><p>Quillmoor</p>{text}')
     assert canary.hits == 0
+    assert "CANARY-SONG" not in (" ".join(read(pdf)[1]) if pdf else "")
+
+
+def test_page_that_asks_for_more_is_not_rendered() -> None:
+    """Not half a certificate: the worker sees an ordinary error and says so."""
+    with pytest.raises(UnlistedAssetError):
+        pdf_of('<html lang="en"><title>x</title><img src="file:///etc/hostname" alt="x">')
 
 
 @pytest.mark.parametrize(
@@ -334,7 +350,7 @@ def test_even_unescaped_markup_could_not_fetch(
 def test_fetcher_refuses_all_but_the_listed_assets(url: str) -> None:
     fetcher = PackagedAssets()
     for way in (fetcher.fetch, fetcher.open, fetcher):
-        with pytest.raises(AssetRefused):
+        with pytest.raises(UnlistedAssetError):
             way(url)
 
 

@@ -86,7 +86,10 @@ def mixed_quarter(ledger: Ledger) -> dict[str, Job]:
         "small": ledger.pair(1000.0, 900.0),
         "leakier": ledger.pair(1200.0, 1500.0),
         "unseen": ledger.judged("not_detectable", []),
-        "unlike": ledger.judged("not_comparable", [{"message": "The method differs."}]),
+        "unlike": ledger.judged(
+            "not_comparable",
+            [{"message": "The method differs."}, {"message": "A remark.", "forbids": False}],
+        ),
         "unsafe": ledger.lacking("before", "It was not safe to test."),
         "no_after": ledger.lacking("after"),
         "uncompared": ledger.make_job(status="approved"),

@@ -1,11 +1,14 @@
 """The quarter report against worked examples, a simulation and numpy."""
 
 import math
+from collections import defaultdict
 from datetime import UTC, date, datetime
 from typing import Any
+from uuid import UUID, uuid4
 
 import numpy as np
 import pytest
+from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from agency.diagnostics.evaluate_group import HomePair, TestShare, group_reduction
@@ -27,7 +30,7 @@ def report_of(**changes: Any) -> QuarterReport:
 
 @pytest.mark.usefixtures("two_homes")
 def test_worked_example_mean_30_pooled_42_percent() -> None:
-    """10 CFR 440 gives no formula; 4000 to 2000 and 1000 to 900: by hand (50 + 10) / 2 and 2100 / 5000."""
+    """4000 to 2000 and 1000 to 900 cfm, by hand: (50 + 10) / 2 and 2100 / 5000."""
     report = report_of()
     assert report.mean_reduction.value == pytest.approx(0.30)
     assert report.pooled_reduction.value == pytest.approx(0.42)
@@ -105,6 +108,17 @@ def test_only_one_grant_when_asked(two_homes: tuple[Job, Job], ledger: Any) -> N
     assert report_of(program=make_program()).units.n == 2
 
 
+def test_interval_is_the_stored_one_else_from_the_stored_uncertainty(
+    two_homes: tuple[Job, Job],
+) -> None:
+    two_homes[0].comparisons.update(figures={"share": {"value": 0.5, "low": 0.44, "high": 0.55}})
+    stored, normal = report_of().rows
+    assert (stored.reduction_low, stored.reduction_high) == (0.44, 0.55)
+    # 1.96 is the two-sided 95 % point of the normal distribution, 0.02 the stored uncertainty.
+    assert normal.reduction_low == pytest.approx(0.1 - 1.96 * 0.02, abs=1e-5)
+    assert normal.reduction_high == pytest.approx(0.1 + 1.96 * 0.02, abs=1e-5)
+
+
 def test_house_with_two_jobs_is_one_unit(ledger: Any) -> None:
     house = make_house()
     for _ in range(2):
@@ -118,12 +132,7 @@ def test_house_with_two_jobs_is_one_unit(ledger: Any) -> None:
 def test_newest_comparison_counts(two_homes: tuple[Job, Job]) -> None:
     job = two_homes[0]
     old = job.comparisons.get()
-    old.pk, old.computed_at, old.reduction = None, datetime(2026, 1, 1, tzinfo=UTC), 0.99
-    old._state.adding = True
-    old.id = None
-    from uuid import uuid4
-
-    old.pk = uuid4()
+    old.pk, old.computed_at, old.reduction = uuid4(), datetime(2026, 1, 1, tzinfo=UTC), 0.99
     old.save(force_insert=True)
     assert report_of().mean_reduction.value == pytest.approx(0.30)
 
@@ -161,20 +170,20 @@ def test_missing_uncertainty_is_named_and_not_guessed(two_homes: tuple[Job, Job]
     assert report.pooled_reduction.without_uncertainty == (job.pk,)
 
 
-def share(name: str, *, random: float = 0.02, systematic: float = 0.05) -> TestShare:
-    return TestShare(random=random, systematic=systematic, instruments=name)
+def share(fan: str, *, gauge: str = "G", independent: float = 0.02) -> TestShare:
+    """5 % from the fan, 3 % from the gauge."""
+    return TestShare(independent=independent, gauge=0.03, gauge_name=gauge, fan=0.05, fan_name=fan)
 
 
 def simulated(pairs: list[HomePair], trials: int = 200_000) -> tuple[float, float]:
     """Standard deviation of pooled and mean reduction when one error is drawn per instrument."""
     generator = np.random.default_rng(20260401)
-    names = {one.instruments for p in pairs for one in (p.before_share, p.after_share) if one}
-    gains = {name: generator.standard_normal(trials) for name in sorted(names)}
+    gains: dict[str, np.ndarray] = defaultdict(lambda: generator.standard_normal(trials))
 
     def drawn(flow: float, one: TestShare | None) -> np.ndarray:
         assert one is not None
-        noise = one.random * generator.standard_normal(trials)
-        return flow * (1 + one.systematic * gains[one.instruments]) * (1 + noise)
+        common = one.fan * gains[f"fan {one.fan_name}"] + one.gauge * gains[f"g {one.gauge_name}"]
+        return flow * (1 + common + one.independent * generator.standard_normal(trials))
 
     before = np.array([drawn(pair.before, pair.before_share) for pair in pairs])
     after = np.array([drawn(pair.after, pair.after_share) for pair in pairs])
@@ -186,7 +195,12 @@ def test_shared_instruments_are_kept_together_as_in_a_simulation() -> None:
     pairs = [
         HomePair(before=4.0, after=2.0, before_share=share("A"), after_share=share("B")),
         HomePair(before=1.0, after=0.9, before_share=share("A"), after_share=share("A")),
-        HomePair(before=2.0, after=1.2, before_share=share("B"), after_share=share("C")),
+        HomePair(
+            before=2.0,
+            after=1.2,
+            before_share=share("B", gauge="H"),
+            after_share=share("C", gauge="G"),
+        ),
     ]
     group = group_reduction(pairs)
     assert group is not None
@@ -197,35 +211,54 @@ def test_shared_instruments_are_kept_together_as_in_a_simulation() -> None:
 
 def test_one_instrument_everywhere_cancels_in_the_pooled_reduction() -> None:
     """Identity: with all errors common, the ratio of sums has none."""
-    pairs = [
-        HomePair(
-            before=before,
-            after=after,
-            before_share=share("A", random=0.0),
-            after_share=share("A", random=0.0),
-        )
-        for before, after in [(4.0, 2.0), (1.0, 0.9)]
-    ]
-    group = group_reduction(pairs)
+    common = share("A", independent=0.0)
+    group = group_reduction(
+        [
+            HomePair(before=before, after=after, before_share=common, after_share=common)
+            for before, after in [(4.0, 2.0), (1.0, 0.9)]
+        ]
+    )
     assert group is not None
     assert group.pooled.uncertainty == pytest.approx(0.0, abs=1e-12)
-    assert group.saved.uncertainty == pytest.approx(0.05 * 2.1)
+    assert group.saved.uncertainty == pytest.approx(2.1 * math.hypot(0.05, 0.03))
 
 
-def test_single_pair_of_the_published_example() -> None:
-    """3000 to 2100 with 5 % common and 2 % random: by hand 0.7 x sqrt(2) x 2 % = 1.98 points."""
-    pair = HomePair(before=3000.0, after=2100.0, before_share=share("A"), after_share=share("A"))
-    group = group_reduction([pair])
+def test_single_pair_worked_by_hand() -> None:
+    """3000 to 2100, 5 % common and 2 % random: u(R) 0.7 x sqrt(2) x 2 %, u(D) 85.96 (JCGM 100)."""
+    one = TestShare(independent=0.02, gauge=0.0, gauge_name="", fan=0.05, fan_name="A")
+    group = group_reduction(
+        [HomePair(before=3000.0, after=2100.0, before_share=one, after_share=one)]
+    )
     assert group is not None
     assert group.pooled.uncertainty == pytest.approx(0.7 * math.sqrt(2) * 0.02)
+    assert group.mean.uncertainty == group.pooled.uncertainty
     assert group.saved.uncertainty == pytest.approx(85.96, abs=0.005)
+
+
+SPLIT = {"random": 0.02, "systematic": 0.066, "gauge": 0.03, "fan": 0.05, "other": 0.03}
+RECORDED = {"gauge": "QG-014", "fans": ["QF-003"], "configurations": ["wide", "open"]}
+
+
+def test_stored_causes_are_told_apart() -> None:
+    found = TestShare.of(SPLIT, RECORDED)
+    assert found is not None
+    assert found.independent == pytest.approx(math.hypot(0.02, 0.03))
+    assert (found.gauge, found.gauge_name) == (0.03, "QG-014")
+    assert (found.fan, found.fan_name) == (0.05, "QF-003 open+wide")
+
+
+@pytest.mark.parametrize("missing", ["random", "systematic"])
+def test_unknown_uncertainty_is_none(missing: str) -> None:
+    known = {"random": 0.02, "systematic": 0.05}
+    assert TestShare.of({**known, missing: None}, RECORDED) is None
+    assert TestShare.of({}, RECORDED) is None
 
 
 def test_unrecorded_instruments_are_shared_with_nobody() -> None:
     nameless = TestShare.of(
-        systematic=0.05, random=0.0, instruments={"gauge": "G", "fans": [], "configurations": []}
+        {"random": 0.0, "systematic": 0.05}, {"gauge": "G", "fans": [], "configurations": []}
     )
-    assert nameless.instruments == ""
+    assert nameless is not None
     pair = HomePair(before=1.0, after=1.0, before_share=nameless, after_share=nameless)
     group = group_reduction([pair])
     assert group is not None
@@ -234,7 +267,7 @@ def test_unrecorded_instruments_are_shared_with_nobody() -> None:
 
 def test_distribution_agrees_with_numpy() -> None:
     values = [0.31, -0.04, 0.18, 0.27, 0.55, 0.62, 0.09]
-    found = distribution_of([(make_id(n), value) for n, value in enumerate(values)])
+    found = distribution_of([(UUID(int=n), value) for n, value in enumerate(values)])
     asked = [0, 10, 25, 50, 75, 90, 100]
     expected = np.percentile(np.array(values), asked, method="linear")
     got = [
@@ -246,16 +279,10 @@ def test_distribution_agrees_with_numpy() -> None:
     assert found.standard_deviation == pytest.approx(np.std(values, ddof=1))
 
 
-def make_id(number: int) -> Any:
-    from uuid import UUID
-
-    return UUID(int=number)
-
-
 def test_fewer_than_five_homes_list_only_their_number() -> None:
-    four = distribution_of([(make_id(n), 0.1 * n) for n in range(4)])
+    four = distribution_of([(UUID(int=n), 0.1 * n) for n in range(4)])
     assert (four.n, four.mean, four.median, four.maximum) == (4, None, None, None)
-    five = distribution_of([(make_id(n), 0.1 * n) for n in range(5)])
+    five = distribution_of([(UUID(int=n), 0.1 * n) for n in range(5)])
     assert five.median == pytest.approx(0.2)
 
 
@@ -272,7 +299,7 @@ def test_fewer_than_five_homes_list_only_their_number() -> None:
     ],
 )
 def test_bin_of_a_reduction(reduction: float, label: str) -> None:
-    bins = bins_of([(make_id(1), reduction)])
+    bins = bins_of([(UUID(int=1), reduction)])
     assert [one.label for one in bins if one.n] == [label]
     assert len(bins) == 8
 
@@ -321,8 +348,6 @@ def test_estimate_of_replaced_tests_is_not_summed(two_homes: tuple[Job, Job], le
     job = two_homes[0]
     ledger.estimated(job, "natural_gas", mmbtu=20.0, dollars=300.0)
     comparison = job.comparisons.get()
-    from uuid import uuid4
-
     comparison.pk, comparison.computed_at = uuid4(), datetime(2030, 1, 1, tzinfo=UTC)
     comparison.save(force_insert=True)
     report = report_of()
@@ -347,8 +372,6 @@ def test_no_people_in_the_report(mixed_quarter: dict[str, Job]) -> None:
 
 
 def test_number_of_queries_does_not_grow(ledger: Any, django_assert_num_queries: Any) -> None:
-    from django.db import connection
-
     for _ in range(3):
         job = ledger.pair(1000.0, 700.0)
         ledger.estimated(job, "natural_gas", mmbtu=1.0, dollars=10.0)

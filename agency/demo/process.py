@@ -1,0 +1,19 @@
+"""What a helping process does: it knows the rules, evaluates documents, and has no database."""
+
+from agency.diagnostics.documents import parse_json
+from agency.diagnostics.evaluate import evaluate_document
+from agency.diagnostics.evaluation import Context, Evaluation
+from agency.rulebook.shipped import RuleEntry
+
+_rules: list[RuleEntry] = []
+
+
+def know_rules(rules: list[RuleEntry]) -> None:
+    """Told once, when the process starts."""
+    _rules[:] = rules
+
+
+def evaluated(work: tuple[str, Context]) -> Evaluation:
+    """One document, as text, with what the register knows of it."""
+    text, context = work
+    return evaluate_document(parse_json(text), rules=_rules, context=context)

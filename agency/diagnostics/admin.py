@@ -1,0 +1,53 @@
+"""Test runs and what was made of them in the records pages: read, never written."""
+
+from django.contrib import admin
+
+from agency.accounts.admin import LookOnly
+
+from .models import Comparison, Confirmation, RefusedUpload, Result, TestRun
+
+
+@admin.register(TestRun)
+class TestRunRecords(LookOnly):
+    """Uploaded tests."""
+
+    list_display = ("job", "phase", "method", "taken_at", "received_at", "review")
+    list_select_related = ("job",)
+    list_filter = ("review", "phase", "method")
+    search_fields = ("job__number", "operator")
+
+
+@admin.register(Result)
+class ResultRecords(LookOnly):
+    """Stored results."""
+
+    list_display = ("test_run", "method", "edition", "maths_version", "verdict", "computed_at")
+    list_select_related = ("test_run__job",)
+    list_filter = ("verdict", "maths_version")
+    search_fields = ("test_run__job__number",)
+
+
+@admin.register(Confirmation)
+class ConfirmationRecords(LookOnly):
+    """Odd values someone stands for."""
+
+    list_display = ("test_run", "code", "by", "at")
+    list_select_related = ("test_run__job", "by")
+
+
+@admin.register(Comparison)
+class ComparisonRecords(LookOnly):
+    """Before against after."""
+
+    list_display = ("job", "verdict", "reduction", "maths_version", "computed_at")
+    list_select_related = ("job",)
+    list_filter = ("verdict",)
+    search_fields = ("job__number",)
+
+
+@admin.register(RefusedUpload)
+class RefusedUploadRecords(LookOnly):
+    """What could not be stored."""
+
+    list_display = ("device", "received_at", "client_key")
+    list_select_related = ("device__user",)

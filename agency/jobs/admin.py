@@ -1,0 +1,40 @@
+"""Jobs, their events and visits in the records pages."""
+
+from django.contrib import admin
+from simple_history.admin import SimpleHistoryAdmin
+
+from agency.accounts.admin import LookOnly
+
+from .models import Job, JobEvent, Visit
+
+
+@admin.register(Job)
+class JobRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+    """Jobs are opened here; their state changes only by the steps of the job page."""
+
+    list_display = ("number", "client", "house", "crew", "status", "opened_on")
+    list_select_related = ("client", "house", "crew")
+    list_filter = ("status", "crew", "program")
+    search_fields = ("number", "client__name", "house__address")
+    autocomplete_fields = ("client", "house")
+    readonly_fields = ("status", "inspection_passed_on", "approved_at")
+
+
+@admin.register(JobEvent)
+class JobEventRecords(LookOnly):
+    """Changes of state, written by the steps themselves."""
+
+    list_display = ("job", "at", "by", "role", "old", "new")
+    list_select_related = ("job", "by")
+    search_fields = ("job__number",)
+
+
+@admin.register(Visit)
+class VisitRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+    """Trips to houses."""
+
+    list_display = ("job", "kind", "planned_on", "crew", "inspector", "outcome")
+    list_select_related = ("job", "crew", "inspector")
+    list_filter = ("kind", "outcome", "crew")
+    search_fields = ("job__number",)
+    autocomplete_fields = ("job",)

@@ -1,0 +1,31 @@
+"""Clients and crews in the records pages."""
+
+from django.contrib import admin
+from simple_history.admin import SimpleHistoryAdmin
+
+from .models import Client, Crew, CrewMember
+
+
+@admin.register(Client)
+class ClientRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+    """Household members."""
+
+    list_display = ("name", "phone", "email", "language")
+    search_fields = ("name", "phone", "email")
+
+
+@admin.register(Crew)
+class CrewRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+    """Crews."""
+
+    list_display = ("name",)
+    search_fields = ("name",)
+
+
+@admin.register(CrewMember)
+class CrewMemberRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+    """People of a crew."""
+
+    list_display = ("name", "crew", "user")
+    list_select_related = ("crew", "user")
+    search_fields = ("name", "crew__name")
