@@ -10,7 +10,7 @@ from typing import Protocol
 
 from agency.errors import AgencyError
 
-FILE = Path(__file__).with_name("rules.toml")
+FILES = sorted(Path(__file__).parent.glob("*.toml"))
 
 
 class RuleLike(Protocol):
@@ -74,9 +74,12 @@ class RuleEntry:
 
 @cache
 def shipped_rules() -> tuple[RuleEntry, ...]:
-    """Every rule of the file, of all dates."""
-    with FILE.open("rb") as file:
-        return tuple(RuleEntry(**entry) for entry in tomllib.load(file)["rule"])
+    """Every rule of the shipped files, of all dates."""
+    return tuple(
+        RuleEntry(**entry)
+        for file in FILES
+        for entry in tomllib.loads(file.read_text(encoding="utf-8"))["rule"]
+    )
 
 
 def effective_on(rules: Iterable[RuleLike], day: date) -> "RuleSet":

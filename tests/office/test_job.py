@@ -106,7 +106,7 @@ def test_pair_that_cannot_be_compared_shows_no_difference(show, cast, make_job, 
         ("office", "withdrawn", set()),
     ],
 )
-def test_each_role_is_offered_its_own_steps(show, cast, make_job, role, status, offered):
+def test_each_role_is_offered_its_own_steps(show, cast, make_job, role, status, offered):  # noqa: PLR0917
     answer = show(getattr(cast, role), make_job(status=status))
     assert set(answer.context["acts"]) == offered
 
@@ -151,7 +151,7 @@ def test_what_a_person_typed_is_never_markup(show, cast, make_job):
 
 
 @pytest.mark.parametrize("number_of_runs", [1, 6])
-def test_queries_do_not_grow_with_the_runs(
+def test_queries_do_not_grow_with_the_runs(  # noqa: PLR0917
     sign_in, cast, make_job, make_run, django_assert_max_num_queries, number_of_runs
 ):
     job = make_job()

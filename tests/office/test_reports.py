@@ -172,7 +172,7 @@ def test_empty_quarter_says_why(report):
     assert "No unit is counted in this quarter" in page
 
 
-def test_queries_do_not_grow_with_the_homes(
+def test_queries_do_not_grow_with_the_homes(  # noqa: PLR0917
     sign_in, cast, quarter, make_job, django_assert_num_queries, django_assert_max_num_queries
 ):
     browser = sign_in(cast.manager)

@@ -1,6 +1,7 @@
 """A test run at its permanent address, reviewed or not, and the lists of runs."""
 
 import json
+import uuid
 
 import pytest
 from django.urls import reverse
@@ -8,6 +9,14 @@ from django.urls import reverse
 from tests.builders import make_document
 
 pytestmark = pytest.mark.django_db
+
+
+def another(run, document):
+    """A run like `run` with a document of its own; a stored one cannot be changed."""
+    run.pk, run._state.adding = uuid.uuid4(), True
+    run.client_key, run.document = uuid.uuid4(), json.dumps(document)
+    run.save()
+    return run
 
 
 def test_shows_what_the_result_rests_on(sign_in, cast, make_job, make_run):
@@ -20,9 +29,7 @@ def test_shows_what_the_result_rests_on(sign_in, cast, make_job, make_run):
 
 
 def test_document_as_received_is_shown_as_text(sign_in, cast, make_job, make_run):
-    run = make_run(make_job())
-    document = make_document(job=run.job, note="<b>loose</b> hatch")
-    type(run).objects.filter(pk=run.pk).update(document=json.dumps(document))
+    run = another(make_run(make_job()), make_document(note="<b>loose</b> hatch"))
     page = sign_in(cast.office).get(reverse("office:test_run", args=[run.pk])).content.decode()
     assert "<b>loose" not in page
     assert "&lt;b&gt;loose&lt;/b&gt; hatch" in page
@@ -39,8 +46,7 @@ def test_run_without_a_result_says_so(sign_in, cast, make_job, make_run):
 def test_document_this_version_cannot_read_does_not_break_the_page(
     sign_in, cast, make_job, make_run
 ):
-    run = make_run(make_job())
-    type(run).objects.filter(pk=run.pk).update(document='{"kind": "of old"}')
+    run = another(make_run(make_job()), {"kind": "of old"})
     answer = sign_in(cast.office).get(reverse("office:test_run", args=[run.pk]))
     assert answer.status_code == 200
     assert "cannot lay this document out" in answer.content.decode()
@@ -50,7 +56,7 @@ def test_document_this_version_cannot_read_does_not_break_the_page(
     ("show", "expected"),
     [("to_review", 2), ("unreportable", 1), ("returned", 1), ("all", 4), ("nonsense", 4)],
 )
-def test_lists(sign_in, cast, make_job, make_run, show, expected):
+def test_lists(sign_in, cast, make_job, make_run, show, expected):  # noqa: PLR0917
     make_run(make_job())
     make_run(make_job(), verdict="rejected")
     make_run(make_job(), review="returned", reviewed_by=cast.office)
@@ -60,7 +66,7 @@ def test_lists(sign_in, cast, make_job, make_run, show, expected):
 
 
 @pytest.mark.parametrize("number_of_runs", [2, 9])
-def test_queries_do_not_grow_with_the_list(
+def test_queries_do_not_grow_with_the_list(  # noqa: PLR0917
     sign_in, cast, make_job, make_run, django_assert_num_queries, number_of_runs
 ):
     """Session, user, to-review count; count, rows and their results."""
