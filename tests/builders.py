@@ -84,7 +84,8 @@ def make_house(**changes: Any) -> House:
     }
     values |= changes
     if "county" not in values:
-        values["county"] = County.objects.get_or_create(code="99001", defaults={"name": "Quillmoor"})[0]
+        quillmoor = {"name": "Quillmoor"}
+        values["county"] = County.objects.get_or_create(code="99001", defaults=quillmoor)[0]
     return House.objects.create(**values)
 
 
@@ -106,7 +107,9 @@ def make_job(*, crew: Crew, status: str = "scheduled", **changes: Any) -> Job:
     if "house" not in values:
         values["house"] = make_house()
     if "client" not in values:
-        values["client"] = Client.objects.create(name=f"Odalys Fenwright {number}", phone="555-0142")
+        values["client"] = Client.objects.create(
+            name=f"Odalys Fenwright {number}", phone="555-0142"
+        )
     return Job.objects.create(**values)
 
 
@@ -204,7 +207,7 @@ def make_document(
     return document | changes
 
 
-def make_run(  # noqa: PLR0917
+def make_run(
     job: Job,
     phase: str = "before",
     flow_50_cfm: float | None = 2000.0,

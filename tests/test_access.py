@@ -104,7 +104,7 @@ def records(cast, device, make_job, make_run):
         device=device, document="{}", document_hash="0", reasons=[]
     )
     instrument = Instrument.objects.create(kind="gauge", serial="QG-900")
-    by_place = {
+    return {
         "jobs": job,
         "test-runs": run,
         "review": run,
@@ -113,7 +113,6 @@ def records(cast, device, make_job, make_run):
         "refused-uploads": upload,
         "phones": device,
     }
-    return by_place
 
 
 def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str:
@@ -134,7 +133,9 @@ def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str
 
 @pytest.mark.parametrize("role", ROLES)
 @pytest.mark.parametrize("name", TABLE)
-def test_each_route_for_each_role(name, role, client, sign_in, cast, records):
+def test_each_route_for_each_role(  # noqa: PLR0917  fixtures
+    name, role, client, sign_in, cast, records
+):
     method, *statuses = TABLE[name]
     expected = statuses[ROLES.index(role)]
     browser = client if role == "anonymous" else sign_in(getattr(cast, role))

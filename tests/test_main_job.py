@@ -71,9 +71,7 @@ def test_the_reduction_is_that_of_the_readings(tested_job, cast):
     assert 0 < comparison.reduction_uncertainty < 0.05
 
 
-def test_from_readings_to_certificate_and_report(
-    tested_job, cast, work_off, sign_in, agency
-):
+def test_from_readings_to_certificate_and_report(tested_job, cast, work_off, sign_in, agency):
     job = tested_job
     make_weather(job.house.county)
     make_price("natural_gas", "therm", "1.20")
@@ -81,9 +79,7 @@ def test_from_readings_to_certificate_and_report(
         workflows.accept_test_run(run.pk, cast.office)
     workflows.finish_work(job.pk, cast.crew_lead)
     with pytest.raises(ActionRefused):
-        workflows.record_inspection(
-            job.pk, cast.manager, on=job.opened_on, passed=True, note=""
-        )
+        workflows.record_inspection(job.pk, cast.manager, on=job.opened_on, passed=True, note="")
     workflows.record_inspection(
         job.pk, cast.inspector, on=job.opened_on.replace(month=4, day=28), passed=True, note=""
     )

@@ -39,9 +39,7 @@ class Devices(APIView):
         asked = PairingSerializer(data=request.data)
         asked.is_valid(raise_exception=True)
         words = asked.validated_data
-        user = authenticate(
-            request, username=words["username"], password=words["password"]
-        )
+        user = authenticate(request, username=words["username"], password=words["password"])
         if user is None:
             raise AuthenticationFailed(
                 "This name and password do not fit. After ten wrong tries wait 15 minutes."

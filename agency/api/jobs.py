@@ -12,6 +12,8 @@ from agency import workflows
 from agency.houses.models import House
 from agency.jobs.models import Job
 
+from .authentication import person
+
 
 class HouseSerializer(serializers.ModelSerializer):
     """What a crew needs to know of a house."""
@@ -75,7 +77,7 @@ class JobViewSet(ReadOnlyModelViewSet):
     queryset = Job.objects.none()
 
     def get_queryset(self) -> QuerySet[Job]:
-        return Job.objects.visible_to(self.request.user).with_people()
+        return Job.objects.visible_to(person(self.request)).with_people()
 
     @extend_schema(request=WorkStartedSerializer, responses=JobSerializer)
     @action(detail=True, methods=["post"], url_path="work-started")
@@ -90,5 +92,5 @@ class JobViewSet(ReadOnlyModelViewSet):
     @action(detail=True, methods=["post"])
     def finish(self, request: Request, pk: str) -> Response:
         """Say that work and test-out are done."""
-        job = workflows.finish_work(self.get_object().pk, by=request.user)
+        job = workflows.finish_work(self.get_object().pk, by=person(request))
         return Response(self.get_serializer(job).data)

@@ -15,7 +15,7 @@ from agency.diagnostics.documents import EnvelopeDocument
 from agency.diagnostics.models import Result, TestRun
 from agency.diagnostics.storing import Answer
 
-from .authentication import device_of
+from .authentication import device_of, person
 from .permissions import IsPairedPhone, ReadOnly
 
 MOST_RECORDS = 50
@@ -120,7 +120,7 @@ class TestRunViewSet(mixins.RetrieveModelMixin, mixins.ListModelMixin, GenericVi
     queryset = TestRun.objects.none()
 
     def get_queryset(self) -> QuerySet[TestRun]:
-        return TestRun.objects.visible_to(self.request.user).with_result()
+        return TestRun.objects.visible_to(person(self.request)).with_result()
 
     @extend_schema(
         request=EnvelopeDocument,
@@ -128,7 +128,9 @@ class TestRunViewSet(mixins.RetrieveModelMixin, mixins.ListModelMixin, GenericVi
     )
     def create(self, request: Request) -> Response:
         """Keep one record; sent again, it gets the first answer again."""
-        said = workflows.receive(device_of(request), [request.data], sent_at=None, now=timezone.now())[0]
+        said = workflows.receive(
+            device_of(request), [request.data], sent_at=None, now=timezone.now()
+        )[0]
         return Response(said.body, status=said.status, headers=_replay_header(said))
 
 

@@ -123,17 +123,7 @@ def series_uncertainty(
     """GUM uncertainty, York's line and a Monte Carlo of one series."""
     errors = _errors(result, accuracy, baseline_subtracted, book)
     flow, parts = _gum(result, errors, readings, state, book)
-    groups = {
-        "gauge": _root([parts["gauge"]]),
-        "fan": _root([part for name, part in parts.items() if name.startswith(CALIBRATION)]),
-        "other": _root(
-            [
-                part
-                for name, part in parts.items()
-                if name != "gauge" and not name.startswith(CALIBRATION)
-            ]
-        ),
-    }
+    groups = _groups(parts)
     if result.exponent_source is not ExponentSource.FITTED or int(result.used.sum()) < 3:
         return SeriesUncertainty(flow=flow, **groups, york=None, monte_carlo=None)
     york = fit_york(
@@ -161,6 +151,15 @@ def series_uncertainty(
         air=_air_model(state, readings, result.series.direction, book),
     )
     return SeriesUncertainty(flow=flow, **groups, york=york, monte_carlo=drawn)
+
+
+def _groups(parts: Mapping[str, Numbers]) -> dict[str, Numbers]:
+    """Causes of error by what two tests may have in common."""
+    fan = [part for name, part in parts.items() if name.startswith(CALIBRATION)]
+    other = [
+        part for name, part in parts.items() if name != "gauge" and not name.startswith(CALIBRATION)
+    ]
+    return {"gauge": _root([parts["gauge"]]), "fan": _root(fan), "other": _root(other)}
 
 
 def _errors(

@@ -49,7 +49,8 @@ class TestRun(models.Model):
     taken_at = models.DateTimeField(help_text="By the phone's clock.")
     received_at = models.DateTimeField(default=timezone.now, editable=False)
     clock_ahead_by = models.DurationField(
-        null=True, help_text="Phone's clock minus ours at sending; unknown when the phone said none."
+        null=True,
+        help_text="Phone's clock minus ours at sending; unknown when the phone said none.",
     )
     document = models.TextField(editable=False)
     document_hash = models.CharField(max_length=64, editable=False)
@@ -166,9 +167,7 @@ class Result(models.Model):
     class Meta:
         ordering = ["-computed_at", "-id"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["test_run", "input_hash"], name="result_once_an_input"
-            )
+            models.UniqueConstraint(fields=["test_run", "input_hash"], name="result_once_an_input")
         ]
 
     def __str__(self) -> str:
@@ -204,7 +203,9 @@ class Confirmation(models.Model):
     class Meta:
         ordering = ["at", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["test_run", "code"], name="confirmation_once_a_question")
+            models.UniqueConstraint(
+                fields=["test_run", "code"], name="confirmation_once_a_question"
+            )
         ]
 
     def __str__(self) -> str:

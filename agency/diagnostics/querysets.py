@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
-from django.db.models import OuterRef, Prefetch, Subquery
+from django.db.models import OuterRef, Subquery
 
 from agency.jobs.models import Job
 
@@ -48,10 +48,9 @@ class TestRunQuerySet(models.QuerySet["TestRun"]):
 
     def with_result(self) -> Self:
         """Fetched with job, house, client, reviewer and the current result."""
-        results = self.model.results.rel.related_model.objects.order_by("-computed_at", "-id")
         return self.select_related(
             "job__house", "job__client", "job__crew", "device__user", "reviewed_by", "uploaded_by"
-        ).prefetch_related(Prefetch("results", queryset=results))
+        ).prefetch_related("results")
 
 
 class ComparisonQuerySet(models.QuerySet["Comparison"]):

@@ -30,7 +30,9 @@ def context_of(run: TestRun, document: EnvelopeDocument) -> Context:
 
 def _instruments(document: EnvelopeDocument, day: date) -> dict[str, InstrumentFacts]:
     serials = {document.gauge.serial, *(fan.serial for fan in document.fans)}
-    known = Instrument.objects.filter(serial__in=serials).prefetch_related("calibrations__equations")
+    known = Instrument.objects.filter(serial__in=serials).prefetch_related(
+        "calibrations__equations"
+    )
     return {one.serial: _facts(one, one.calibration_on(day)) for one in known}
 
 
@@ -61,10 +63,17 @@ def _facts(instrument: Instrument, calibration: Calibration | None) -> Instrumen
 
 
 def _earlier(run: TestRun) -> tuple[EarlierResult, ...]:
-    """Every other result of this house that may be reported, oldest first."""
+    """Results of tests of this house made before this one, oldest first.
+
+    Later tests are left out, so that evaluating a run again gives what it gave at first.
+    """
     results = (
         Result.objects.current()
-        .filter(test_run__job__house=run.job.house_id, flow_50__isnull=False)
+        .filter(
+            test_run__job__house=run.job.house_id,
+            test_run__taken_at__lt=run.taken_at,
+            flow_50__isnull=False,
+        )
         .exclude(test_run=run)
         .exclude(verdict__in=[Result.Verdict.REJECTED, Result.Verdict.NOT_COMPUTED])
         .select_related("test_run")

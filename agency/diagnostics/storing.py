@@ -29,7 +29,9 @@ class Answer:
     replay: bool = False
 
 
-def store_upload(device: Device, record: object, *, sent_at: datetime | None, now: datetime) -> Answer:
+def store_upload(
+    device: Device, record: object, *, sent_at: datetime | None, now: datetime
+) -> Answer:
     """Keep one record. Call it inside a transaction; the record stands or falls by itself.
 
     Parameters
@@ -110,7 +112,8 @@ def _already_stored(device: Device, record: object, text: str) -> Answer | None:
 
 def _destination(device: Device, document: EnvelopeDocument) -> tuple[Job, Visit | None]:
     """The job and visit the record names, if this phone's user works on them."""
-    job = Job.objects.visible_to(device.user).filter(pk=document.job).first()
+    visible = Job.objects.visible_to(device.user)
+    job = visible.filter(pk=document.job).first() if document.job else None
     if job is None:
         raise _misdirected("job", document.job, "job is assigned to this phone's crew")
     if document.visit is None:
@@ -133,9 +136,7 @@ def _misdirected(field: str, value: UUID | None, claim: str) -> DocumentRefused:
     return DocumentRefused([reason])
 
 
-def _set_aside(
-    device: Device, record: object, text: str, refusal: DocumentRefused
-) -> Answer:
+def _set_aside(device: Device, record: object, text: str, refusal: DocumentRefused) -> Answer:
     reasons = [reason.as_dict() for reason in refusal.reasons]
     key = record.get("client_key") if isinstance(record, dict) else None
     key_text = key.encode("ascii", "replace").decode()[:64] if isinstance(key, str) else ""

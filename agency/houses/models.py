@@ -55,7 +55,9 @@ class House(models.Model):
         null=True, blank=True, help_text="Heat out per energy in: 0.80, or 3.0 for a heat pump."
     )
     cooling_efficiency = models.FloatField(
-        null=True, blank=True, help_text="Seasonal heat moved per electricity used; blank: no cooling."
+        null=True,
+        blank=True,
+        help_text="Seasonal heat moved per electricity used; blank: no cooling.",
     )
     distribution_efficiency = models.FloatField(null=True, blank=True)
     history = HistoricalRecords()

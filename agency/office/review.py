@@ -186,4 +186,8 @@ def _show(
         "may_judge": may_judge,
         "questions": _questions(run, confirming) if may_judge else [],
     }
-    return render_page(request, "office/review_run.html", context, section="review", status=status)
+    page = render_page(request, "office/review_run.html", context, section="review", status=status)
+    if status != 200:
+        # The address of a refused step must not become the page's own: it is POST only.
+        page["HX-Push-Url"] = "false"
+    return page

@@ -105,7 +105,9 @@ class FuelPrice(models.Model):
     class Meta:
         ordering = ["fuel", "-effective_from"]
         constraints = [
-            models.UniqueConstraint(fields=["fuel", "effective_from"], name="fuel_price_once_a_day"),
+            models.UniqueConstraint(
+                fields=["fuel", "effective_from"], name="fuel_price_once_a_day"
+            ),
             models.CheckConstraint(condition=models.Q(price__gt=0), name="fuel_price_positive"),
         ]
 

@@ -19,7 +19,7 @@ INCH = FOOT / 12
 """Length of the inch. [m]  Exact."""
 CFM = FOOT**3 / 60
 """One cubic foot a minute. [m³/s]  Exact, derived from the foot."""
-INCH_OF_WATER = 249.0889
+INCH_OF_WATER = 249.08891
 """Conventional inch of water. [Pa]  NIST SP 811 (2008), appendix B.8, from memory."""
 KELVIN_STEP = 1.8
 """Fahrenheit degrees in one kelvin. [°F/K]  Exact."""

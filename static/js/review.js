@@ -47,6 +47,14 @@ function stepBack() {
   }
 }
 
+// After a step without a reload the reader stands at the top of the new page.
+function arrive() {
+  if (!document.querySelector("[data-error-summary]")) {
+    document.getElementById("main")?.focus({ preventScroll: true });
+  }
+  stepBack();
+}
+
 document.addEventListener("keydown", onKey);
-document.addEventListener("htmx:afterSettle", stepBack);
+document.addEventListener("htmx:afterSettle", arrive);
 stepBack();

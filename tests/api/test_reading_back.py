@@ -79,7 +79,10 @@ def test_finishing_twice_is_refused_in_words(phone, make_job):
 def test_the_first_working_day_is_written_down(phone, make_job):
     job = make_job(status="in_progress")
     address = f"/api/v1/jobs/{job.pk}/work-started/"
-    assert phone.post(address, {"on": "2026-04-20"}, format="json").json()["work_started_on"] == "2026-04-20"
+    assert (
+        phone.post(address, {"on": "2026-04-20"}, format="json").json()["work_started_on"]
+        == "2026-04-20"
+    )
     answer = phone.post(address, {"on": "20/04/2026"}, format="json")
     assert answer.status_code == 400
     assert answer.json()["errors"][0]["field"] == "on"

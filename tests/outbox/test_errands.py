@@ -111,9 +111,7 @@ def test_the_sweeper_finds_lost_messages_and_dead_workers(sent):
     lost = promise(nudged_at=now - PATIENCE - timedelta(seconds=1))
     never = promise()
     promise(nudged_at=now)
-    dead = promise(
-        state="running", lease_until=now - timedelta(seconds=1), nudged_at=now - LEASE
-    )
+    dead = promise(state="running", lease_until=now - timedelta(seconds=1), nudged_at=now - LEASE)
     promise(state="running", lease_until=now + LEASE, nudged_at=now - LEASE)
     promise(state="done", nudged_at=now - LEASE)
     promise(after=lost)
