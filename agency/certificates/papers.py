@@ -42,7 +42,7 @@ def certificate_figures(
 
     No names of people, no income, no prices; no percent unless the tests can be compared.
     """
-    house = job.house
+    house, air = job.house, _air(comparison)
     return {
         "edition": EDITION,
         "agency": {
@@ -57,8 +57,8 @@ def certificate_figures(
         },
         "job": {"id": str(job.pk), "number": job.number},
         "finished_on": words.iso(job.inspection_passed_on),
-        "air": _air(comparison),
-        "savings": _savings(comparison, estimate),
+        "air": air,
+        "savings": _savings(estimate) if air["is_clear"] else None,
         "sources": {
             "comparison": comparison.input_hash,
             "comparison_maths": comparison.maths_version,
@@ -80,11 +80,17 @@ def _air(comparison: Comparison) -> dict[str, Any]:
         "before": None if hidden else comparison.before_flow_50,
         "after": None if hidden else comparison.after_flow_50,
         "reduction": comparison.reduction if shown else None,
+        "is_clear": shown and _is_clear(comparison, high),
         "low": low,
         "high": high,
         "before_on": _tested_on(comparison.before),
         "after_on": _tested_on(comparison.after),
     }
+
+
+def _is_clear(comparison: Comparison, high: float | None) -> bool:
+    """A reduction that is shown, or a house whose whole interval says that it leaks more."""
+    return comparison.verdict == Comparison.Verdict.DETECTABLE or (high is not None and high < 0)
 
 
 def _interval(comparison: Comparison) -> tuple[float | None, float | None]:
@@ -105,9 +111,9 @@ def _tested_on(result: Result | None) -> str | None:
     return words.iso(taken_at.astimezone(timezone.get_current_timezone()).date())
 
 
-def _savings(comparison: Comparison, estimate: SavingsEstimate) -> dict[str, Any] | None:
-    """The rounded ranges; None without comparable tests or without an estimate."""
-    if comparison.verdict not in SHOWING or not estimate.figures:
+def _savings(estimate: SavingsEstimate) -> dict[str, Any] | None:
+    """The rounded ranges; None when nothing could be estimated."""
+    if not estimate.figures:
         return None
     dollars = estimate.figures["total"]["dollars"]
     parts = [(name, estimate.figures[name]) for name in ("heating", "cooling")]
@@ -161,7 +167,7 @@ def _change(air: Mapping[str, Any]) -> str:
     """The words between the two figures; no percentage that the tests do not carry."""
     if air["reduction"] is None:
         return words.NOT_MEASURED
-    if air["verdict"] != Comparison.Verdict.DETECTABLE:
+    if not air["is_clear"]:
         return "too close to tell"
     return words.flow_difference(air["before"], air["after"])
 

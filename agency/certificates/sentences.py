@@ -21,7 +21,7 @@ NOT_SHOWN = {
     "no_before": "No usable test was made before the work, so there is nothing to compare with.",
     "no_after": "No usable test was made after the work, so there is nothing to compare with.",
 }
-NO_SAVING = "No saving could be estimated for this home."
+NO_SAVING = "The tests do not support an estimate for this home."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +38,7 @@ def air_said(air: Mapping[str, Any]) -> Said:
     if reduction is None:
         return Said(headline="Change: not measured", sentence=NOT_SHOWN[verdict])
     low, high = air["low"], air["high"]
-    if verdict != "detectable":
+    if not air["is_clear"]:
         limits = "" if low is None else f" It lies between {_more_or_less(low, high)}."
         return Said(
             headline="No change that the tests can tell",

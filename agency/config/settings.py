@@ -224,6 +224,7 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "OAS_VERSION": "3.1.0",
     "SERVE_INCLUDE_SCHEMA": False,
+    "SERVE_PERMISSIONS": ["rest_framework.permissions.IsAuthenticated"],
     "SCHEMA_PATH_PREFIX": r"/api/v[0-9]+",
 }
 
@@ -233,7 +234,7 @@ CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_TASK_IGNORE_RESULT = True
-CELERY_TASK_TIME_LIMIT = 120
+CELERY_TASK_TIME_LIMIT = 60
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
@@ -249,7 +250,7 @@ if urlsplit(CELERY_BROKER_URL).scheme == "filesystem":
         "polling_interval": 0.05,
     }
 else:
-    # The lease of a promise is 300 s; a lost message comes back well before that matters.
+    # Longer than three of the longest tasks, or a slow task would be started twice.
     CELERY_BROKER_TRANSPORT_OPTIONS = {
         "visibility_timeout": 3 * CELERY_TASK_TIME_LIMIT + 60,
         "unacked_restore_interval": 2,

@@ -69,9 +69,8 @@ def open_jobs(stories: Iterable[Story], grants: list[Program]) -> list[Life]:
         (Job, [life.job for life in lives]),
     ):
         bulk_create_with_history(rows, model, default_change_reason=reason)
-    bulk_create_with_history(
-        [row for life in lives for row in _visits(life)], Visit, default_change_reason=reason
-    )
+    visits = [row for life in lives for row in _visits(life)]
+    bulk_create_with_history(visits, Visit, default_change_reason=reason)
     return lives
 
 
@@ -108,26 +107,30 @@ def _life(story: Story, grants: list[Program]) -> Life:
         work_started_on=story.work_started_on,
         no_before_test_reason=story.no_before_test_reason,
     )
-    job._history_date = local_time(story.opened_on, hour=9)
+    for row in (house, client, job):
+        row._history_date = local_time(story.opened_on, hour=9)  # type: ignore[attr-defined]
     return Life(story=story, home=home, after_work=after_work, rng=rng, job=job)
 
 
 def _visits(life: Life) -> list[Visit]:
-    return [
+    visits = [
         Visit(
             id=fixed_id("visit", life.story.number, place),
             job=life.job,
-            kind=visit.kind,
-            planned_on=visit.day,
-            crew_id=None if visit.kind == "final_inspection" else life.job.crew_id,
+            kind=planned.kind,
+            planned_on=planned.day,
+            crew_id=None if planned.kind == "final_inspection" else life.job.crew_id,
             inspector_id=fixed_id("user", "inspector")
-            if visit.kind == "final_inspection"
+            if planned.kind == "final_inspection"
             else None,
-            outcome=visit.outcome,
-            note=visit.note,
+            outcome=planned.outcome,
+            note=planned.note,
         )
-        for place, visit in enumerate(life.story.visits)
+        for place, planned in enumerate(life.story.visits)
     ]
+    for visit in visits:
+        visit._history_date = local_time(life.story.opened_on, hour=9)  # type: ignore[attr-defined]
+    return visits
 
 
 def store_tests(lives: list[Life], staff: Staff) -> None:

@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator
 
-from agency.diagnostics.models import Comparison
+from agency.diagnostics.models import Comparison, TestRun
 from agency.estimates.models import SavingsEstimate
+from agency.outbox.models import Errand
 from agency.wording import words
 
 from . import people, phone_job
@@ -47,6 +48,14 @@ def _outcome_lines() -> Iterator[str]:
     if estimate is not None:
         for sentence in estimate.figures.get("words") or []:
             yield f"Saving: {sentence}"
+
+
+def problem_lines() -> Iterator[str]:
+    """What the worker could not do for the driven job, in its words."""
+    runs = TestRun.objects.filter(job=phone_job.job_id())
+    subjects = [phone_job.job_id(), *runs.values_list("pk", flat=True)]
+    for errand in Errand.objects.filter(subject__in=subjects).exclude(problem=""):
+        yield f"{errand.task}: {errand.problem}"
 
 
 def serving_lines(base_url: str) -> Iterator[str]:

@@ -90,7 +90,8 @@ def pair_phones(users: dict[str, User], now: datetime) -> dict[str, Device]:
     Device.pair(users["crew2"], "Crew Birch, cracked screen")[0].revoke()
     quiet = phones["crew3"].token
     if quiet is not None:
-        quiet.expiry = now + settings.REST_KNOX["TOKEN_TTL"] - timedelta(days=6)
+        lifetime: timedelta = settings.REST_KNOX["TOKEN_TTL"]  # type: ignore[assignment]
+        quiet.expiry = now + lifetime - timedelta(days=6)
         quiet.save(update_fields=["expiry"])
     return phones
 

@@ -28,7 +28,7 @@ LOGS = settings.DATA_DIR / "demo-logs"
 
 
 class StartError(AgencyError):
-    """A child process did not start; its log says why."""
+    """A child process did not start, or ended by itself; its log says why."""
 
 
 def free_port(host: str, wanted: int) -> int:
@@ -143,7 +143,7 @@ class Services:
         for child in self._children:
             if child.poll() is not None:
                 raise StartError(
-                    f"{child.args} ended with {child.returncode}; see the logs in {LOGS}."
+                    f"{child.args!r} ended with {child.returncode}; see the logs in {LOGS}."
                 )
 
     def _stop(self) -> None:

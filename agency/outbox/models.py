@@ -8,7 +8,7 @@ from django.db import models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
-LEASE = timedelta(minutes=5)
+LEASE = timedelta(seconds=90)
 """A worker that says nothing for this long is taken for dead. Own choice."""
 
 PATIENCE = timedelta(seconds=20)

@@ -108,7 +108,7 @@ class QuarterReport:
     not_comparable: tuple[Group, ...]
     not_compared: tuple[Group, ...]
     not_detectable: Units
-    """Pairs whose change is smaller than its uncertainty; they stay in every figure."""
+    """Pairs that show no reduction larger than its uncertainty; they stay in every figure."""
     first_pass: Share
     """Passed at the first final inspection over first inspected in the period."""
     savings: tuple[FuelSum, ...]

@@ -157,7 +157,7 @@ def summary_table(report: QuarterReport) -> Table:
         _figure(report.flow_before, "cfm", words.CFM),
         _figure(report.flow_after, "cfm", words.CFM),
         _figure(report.flow_saved, "cfm", words.CFM),
-        ("Pairs whose change is not larger than its uncertainty", "units",
+        ("Pairs without a reduction larger than its uncertainty", "units",
          report.not_detectable.n, None, None, coverage.part.n),
         ("Passed at the first final inspection", "percent", _scaled(first.value, PERCENT), None,
          None, first.whole.n),
@@ -203,7 +203,7 @@ def left_out_table(report: QuarterReport) -> Table:
     ]
     rows += _listed("No savings estimate", report.not_estimated, numbers)
     unseen = Group(reason="the pair stays in every figure", units=report.not_detectable)
-    rows += _listed("Change not larger than its uncertainty", [unseen], numbers)
+    rows += _listed("Reduction not larger than its uncertainty", [unseen], numbers)
     return Table(name="left_out", title="Left out", columns=columns, rows=tuple(rows))
 
 

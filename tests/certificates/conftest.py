@@ -83,6 +83,7 @@ def numbered() -> dict[str, Any]:
             "before": 2310.0 * CFM,
             "after": 1898.0 * CFM,
             "reduction": 1 - 1898 / 2310,
+            "is_clear": True,
             "low": 0.139,
             "high": 0.218,
             "before_on": "2026-04-14",

@@ -81,7 +81,7 @@ def test_never_passes_combustion_safety(numbered: dict[str, Any]) -> None:
 def test_without_comparable_tests_it_says_not_measured_and_no_percent(
     numbered: dict[str, Any], verdict: str
 ) -> None:
-    air = {"reduction": None, "low": None, "high": None, "verdict": verdict}
+    air = {"reduction": None, "low": None, "high": None, "verdict": verdict, "is_clear": False}
     if verdict != "no_after":
         air |= {"before": None}
     if verdict != "no_before":
@@ -126,6 +126,7 @@ def test_change_that_cannot_be_told_prints_no_single_percent(numbered: dict[str,
     air = {
         **numbered["air"],
         "verdict": "not_detectable",
+        "is_clear": False,
         "reduction": 0.02,
         "low": -0.03,
         "high": 0.07,
@@ -135,6 +136,22 @@ def test_change_that_cannot_be_told_prints_no_single_percent(numbered: dict[str,
     assert "3\u202f% more and 7\u202f% less" in said.sentence
     page = certificate_html({**numbered, "air": air})
     assert "too close to tell" in page
+
+
+@pytest.mark.parametrize(
+    ("reduction", "low", "high", "is_clear"),
+    [(0.0, -0.01, 0.01, False), (-0.25, -0.3, -0.2, True), (-0.02, -0.06, 0.02, False)],
+)
+def test_saving_is_printed_only_beside_a_clear_change(
+    ready_job: Job, agency: Agency, *, reduction: float, low: float, high: float, is_clear: bool
+) -> None:
+    """An estimate from leakage at 4 Pa may differ from nothing where the tests at 50 Pa do not."""
+    comparison = ready_job.comparisons.get()
+    comparison.verdict, comparison.reduction = "not_detectable", reduction
+    comparison.figures = {"share": {"value": reduction, "low": low, "high": high}}
+    figures = certificate_figures(ready_job, comparison, ready_job.estimates.get(), agency)
+    assert (figures["savings"] is not None) is is_clear
+    assert ("more air leaks" in air_said(figures["air"]).headline) is is_clear
 
 
 def test_leakier_home_is_told_so(numbered: dict[str, Any]) -> None:

@@ -8,7 +8,7 @@ from django.core.management import BaseCommand, CommandError, call_command
 from django.utils import timezone
 
 from agency.demo.phone import drive
-from agency.demo.printout import driven_lines, seeded_lines, serving_lines
+from agency.demo.printout import driven_lines, problem_lines, seeded_lines, serving_lines
 from agency.demo.seed import seed
 from agency.demo.services import Services, forget_old_messages, free_port
 from agency.errors import AgencyError
@@ -40,7 +40,7 @@ class Command(BaseCommand):
         try:
             self._run(host=options["host"], wanted=options["port"], once=options["once"])
         except AgencyError as problem:
-            raise CommandError(str(problem)) from problem
+            raise CommandError("\n".join([str(problem), *problem_lines()])) from problem
         except KeyboardInterrupt:
             raise CommandError("Stopped before the job was driven.", returncode=130) from None
 

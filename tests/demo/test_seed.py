@@ -1,0 +1,158 @@
+"""Seeding fills every list once and doubles nothing."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db.models import F
+from django.utils import timezone
+
+from agency.accounts.models import Device, User
+from agency.demo import registers
+from agency.demo.catalogue import QUARTERS, quarter_start
+from agency.demo.seed import seed
+from agency.demo.stories import stories
+from agency.diagnostics.models import Comparison, RefusedUpload, Result, TestRun
+from agency.diagnostics.results import evaluate_run
+from agency.errors import ActionRefused
+from agency.estimates.models import SavingsEstimate
+from agency.jobs.models import Job, JobEvent, Visit
+from agency.outbox.models import Errand
+from tests import builders
+
+NOW = datetime(2026, 11, 25, 17, 30, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def seeded(django_db_setup: Any, django_db_blocker: Any) -> Iterator[None]:
+    """One seeding for the whole module; it takes half a minute."""
+    from django.db import transaction
+
+    with django_db_blocker.unblock(), transaction.atomic():
+        seed(NOW)
+        yield
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def filled(seeded: None, db: None) -> None:
+    """The seeded database."""
+
+
+def counts() -> dict[str, int]:
+    return {
+        model._meta.label: model._default_manager.count()
+        for model in apps.get_models(include_auto_created=True)
+        if model._meta.app_label != "contenttypes"
+    }
+
+
+def test_a_second_seeding_changes_nothing(filled: None) -> None:
+    before = counts()
+    again = seed(NOW.replace(day=28))
+    assert again.was_there
+    assert counts() == before
+
+
+def test_every_office_list_has_entries(filled: None) -> None:
+    from agency.office import waiting
+
+    today = timezone.localtime(NOW).date()
+    piles = {
+        "to review": TestRun.objects.to_review().count(),
+        "unreportable": waiting.unreportable_runs().count(),
+        "returned": waiting.returned_runs().count(),
+        "awaiting inspection": Job.objects.awaiting_inspection().count(),
+        "ready to approve": Job.objects.ready_to_approve().count(),
+        "overdue visits": Visit.objects.overdue(today).count(),
+        "visits today": Visit.objects.on(today).count(),
+        "refused": RefusedUpload.objects.filter(received_at__gte=NOW - waiting.BATCH).count(),
+        "quiet phones": waiting.quiet_phones(NOW).count(),
+        "revoked phones": Device.objects.exclude(revoked_at=None).count(),
+        **{
+            f"jobs {status}": Job.objects.filter(status=status).count()
+            for status in Job.Status.values
+        },
+    }
+    assert {name for name, count in piles.items() if not count} == set()
+
+
+def test_nothing_waits_for_a_worker_or_has_failed(filled: None) -> None:
+    assert set(Errand.objects.values_list("state", flat=True)) == {"done"}
+
+
+def test_each_quarter_counts_units(filled: None) -> None:
+    for back in range(QUARTERS):
+        first = quarter_start(NOW.date(), back=back)
+        last = quarter_start(NOW.date(), back=back - 1)
+        assert Job.objects.counted_between(first, last).exists()
+
+
+def test_most_approved_jobs_show_a_reduction_and_an_estimate(filled: None) -> None:
+    approved = Job.objects.filter(status=Job.Status.APPROVED)
+    current = Comparison.objects.current().filter(job__in=approved)
+    verdicts = set(current.values_list("verdict", flat=True))
+    assert verdicts >= {"detectable", "not_detectable", "not_comparable", "no_before"}
+    assert current.filter(verdict="detectable").count() > 0.6 * approved.count()
+    assert current.filter(reduction__lt=0).exists()
+    estimated = SavingsEstimate.objects.filter(job__in=approved)
+    assert sum(bool(one.figures) for one in estimated) > 0.6 * approved.count()
+
+
+def test_every_verdict_but_not_computed_occurs(filled: None) -> None:
+    verdicts = set(Result.objects.current().values_list("verdict", flat=True))
+    assert verdicts >= {"valid", "advisory", "provisional", "rejected"}
+
+
+def test_the_worker_would_store_the_same_result(filled: None) -> None:
+    """The evaluation by helping processes rests on the same inputs as the worker's own."""
+    run = TestRun.objects.with_result().order_by("pk").first()
+    assert run is not None
+    stored = run.result
+    assert stored is not None
+    count = Result.objects.count()
+    again = evaluate_run(run.pk)
+    assert (again.pk, again.figures) == (stored.pk, stored.figures)
+    assert Result.objects.count() == count
+
+
+def test_history_lies_in_the_past_and_in_order(filled: None) -> None:
+    assert not JobEvent.objects.filter(at__gt=NOW).exists()
+    assert not Result.objects.filter(computed_at__lt=F("test_run__received_at")).exists()
+    for job in Job.objects.prefetch_related("events"):
+        states = ["scheduled", *(event.new for event in job.events.all())]
+        assert [event.old for event in job.events.all()] == states[:-1]
+        assert job.status == states[-1]
+
+
+def test_log_ins_hold_every_role_with_the_printed_password(filled: None) -> None:
+    assert set(User.objects.values_list("role", flat=True)) == set(User.Role.values)
+    assert User.objects.get(username="manager").check_password(registers.PASSWORD)
+    assert len(registers.PASSWORD) >= 15
+
+
+def test_a_database_of_someone_else_is_refused(db: None) -> None:
+    builders.make_user("office", "odette")
+    with pytest.raises(ActionRefused, match="not of the demo"):
+        seed(NOW)
+
+
+@pytest.mark.parametrize(
+    "today", [NOW.date(), NOW.date().replace(month=10, day=1), NOW.date().replace(month=1, day=3)]
+)
+def test_stories_keep_the_order_of_the_work_on_any_day(today: Any) -> None:
+    for story in stories(today):
+        days = [
+            story.opened_on,
+            *(test.day for test in story.tests if test.phase == "before"),
+            story.work_started_on,
+            story.tested_out_on,
+            story.failed_on,
+            story.inspected_on,
+            story.approved_on,
+        ]
+        known = [day for day in days if day is not None]
+        assert known == sorted(known)
+        assert known[-1] <= today
