@@ -9,7 +9,7 @@ from simple_history.admin import SimpleHistoryAdmin
 from .models import Device, User
 
 
-class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
+class LookOnly(admin.ModelAdmin):
     """Records that only their own steps may write: here they are read."""
 
     def has_add_permission(self, request: Any, obj: Any = None) -> bool:
@@ -23,7 +23,7 @@ class LookOnly(admin.ModelAdmin):  # type: ignore[type-arg]
 
 
 @admin.register(User)
-class UserRecords(SimpleHistoryAdmin, UserAdmin):  # type: ignore[misc, type-arg]
+class UserRecords(SimpleHistoryAdmin, UserAdmin):
     """Log-ins; a leaver is made inactive, never deleted."""
 
     list_display = ("username", "first_name", "last_name", "role", "is_active")

@@ -15,7 +15,7 @@ class UnlistedAssetError(ValueError):
     """Something on a paper asked for a file or a connection that papers never need."""
 
 
-class PackagedAssets(URLFetcher):  # type: ignore[misc]
+class PackagedAssets(URLFetcher):
     """Hands out the listed assets and opens nothing else: no network, no files, no data."""
 
     def __init__(self) -> None:

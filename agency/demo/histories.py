@@ -108,7 +108,7 @@ def _life(story: Story, grants: list[Program]) -> Life:
         no_before_test_reason=story.no_before_test_reason,
     )
     for row in (house, client, job):
-        row._history_date = local_time(story.opened_on, hour=9)  # type: ignore[attr-defined]
+        row._history_date = local_time(story.opened_on, hour=9)  # type: ignore[union-attr]
     return Life(story=story, home=home, after_work=after_work, rng=rng, job=job)
 
 
@@ -129,7 +129,7 @@ def _visits(life: Life) -> list[Visit]:
         for place, planned in enumerate(life.story.visits)
     ]
     for visit in visits:
-        visit._history_date = local_time(life.story.opened_on, hour=9)  # type: ignore[attr-defined]
+        visit._history_date = local_time(life.story.opened_on, hour=9)  # type: ignore[union-attr]
     return visits
 
 

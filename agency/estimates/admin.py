@@ -9,7 +9,7 @@ from .models import SavingsEstimate, WeatherStation
 
 
 @admin.register(WeatherStation)
-class WeatherStationRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class WeatherStationRecords(SimpleHistoryAdmin):
     """Typical-year weather files and the counties they stand for."""
 
     list_display = ("name", "format")

@@ -7,7 +7,7 @@ from .models import House
 
 
 @admin.register(House)
-class HouseRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class HouseRecords(SimpleHistoryAdmin):
     """Dwelling units."""
 
     list_display = ("address", "unit", "city", "county", "dwelling", "heating_fuel")

@@ -6,7 +6,7 @@ from simple_history.admin import SimpleHistoryAdmin
 from .models import Calibration, FanEquation, Instrument
 
 
-class EquationRows(admin.TabularInline):  # type: ignore[type-arg]
+class EquationRows(admin.TabularInline):
     """Flow equations printed on the certificate."""
 
     model = FanEquation
@@ -14,7 +14,7 @@ class EquationRows(admin.TabularInline):  # type: ignore[type-arg]
 
 
 @admin.register(Instrument)
-class InstrumentRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class InstrumentRecords(SimpleHistoryAdmin):
     """Devices with a serial number."""
 
     list_display = ("serial", "kind", "description", "crew", "retired_on")
@@ -24,7 +24,7 @@ class InstrumentRecords(SimpleHistoryAdmin):  # type: ignore[misc]
 
 
 @admin.register(Calibration)
-class CalibrationRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class CalibrationRecords(SimpleHistoryAdmin):
     """Certificates with their equations."""
 
     list_display = ("instrument", "calibrated_on", "due_on", "laboratory", "certificate_number")

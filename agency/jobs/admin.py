@@ -9,7 +9,7 @@ from .models import Job, JobEvent, Visit
 
 
 @admin.register(Job)
-class JobRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class JobRecords(SimpleHistoryAdmin):
     """Jobs are opened here; their state changes only by the steps of the job page."""
 
     list_display = ("number", "client", "house", "crew", "status", "opened_on")
@@ -30,7 +30,7 @@ class JobEventRecords(LookOnly):
 
 
 @admin.register(Visit)
-class VisitRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class VisitRecords(SimpleHistoryAdmin):
     """Trips to houses."""
 
     list_display = ("job", "kind", "planned_on", "crew", "inspector", "outcome")

@@ -39,7 +39,7 @@ class ReasonField(forms.CharField):
         super().__init__(max_length=longest, error_messages=words, **kwargs)
 
 
-class AnyChoice(forms.ModelChoiceField):  # type: ignore[type-arg]
+class AnyChoice(forms.ModelChoiceField):
     """One record of a kind, or any."""
 
     def __init__(self, queryset: Any, **kwargs: Any) -> None:

@@ -14,7 +14,26 @@ from .drawings import Drawing, fit_drawing
 from .readings import Readings, nearest, read
 
 BEFORE = TestRun.Phase.BEFORE
-WORST_FIRST = ("reject", "not_verifiable", "advisory")
+WORST_FIRST = ("reject", "question", "advisory", "not_verifiable", "confirmed", "pass")
+WORDS = {"question": "Question", "confirmed": "Confirmed"}
+"""States of a check that have no word of their own elsewhere."""
+SIGNS = {">=": "≥", "<=": "≤", "==": "exactly"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """One check as a reviewer reads it."""
+
+    rank: str
+    """How it stands, in the order of `WORST_FIRST`."""
+    state: str
+    """The state whose tab is shown."""
+    word: str
+    message: str
+    next_step: str
+    source: str
+    anchor: str
+    """The reading it speaks of, when that is on the page."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,15 +57,20 @@ class Case:
     limit: str
     other: OtherSide | None
     source: str
-    checks: Sequence[Mapping[str, Any]]
+    checks: Sequence[Told]
     readings: Readings | None
     fit: Drawing | None
     figures: Sequence[tuple[str, str]]
 
     @property
-    def odd_count(self) -> int:
-        """Checks that are not met or could not be made."""
-        return sum(check.get("status") != "pass" for check in self.checks)
+    def odd(self) -> list[Told]:
+        """Checks that are not met or could not be made, the worst first."""
+        return [check for check in self.checks if check.rank != "pass"]
+
+    @property
+    def met(self) -> list[Told]:
+        """Checks that are met."""
+        return [check for check in self.checks if check.rank == "pass"]
 
 
 def case_of(run: TestRun) -> Case:
@@ -54,14 +78,15 @@ def case_of(run: TestRun) -> Case:
     result = run.result
     stored: list[dict[str, Any]] = list(result.checks) if result else []
     readings = read(run.document, stored)
+    checks = _told(stored, readings.anchors if readings else set())
     return Case(
         run=run,
         result=result,
         value=words.flow_interval(_interval(result)),
-        limit=_limit_words(stored),
+        limit=_limit_words(checks),
         other=_other_side(run),
         source=_source_words(run),
-        checks=_linked(stored, readings.anchors if readings else set()),
+        checks=checks,
         readings=readings,
         fit=fit_drawing(result, "Flow against house pressure"),
         figures=_figure_rows(result),
@@ -75,46 +100,45 @@ def _interval(result: Result | None) -> words.Interval | None:
     return told or {"value": result.flow_50}
 
 
-def _linked(checks: list[dict[str, Any]], anchors: set[str]) -> list[dict[str, Any]]:
+def _told(checks: list[dict[str, Any]], anchors: set[str]) -> list[Told]:
     """The checks, worst first, each pointing at a reading that is on the page, or at none."""
-    linked = [check | {"field": nearest(anchors, check.get("field") or "")} for check in checks]
-    return sorted(linked, key=_badness)
+    told = [_one_told(check, anchors) for check in checks]
+    return sorted(told, key=lambda one: WORST_FIRST.index(one.rank))
 
 
-def _badness(check: Mapping[str, Any]) -> int:
-    status = check.get("status")
-    return WORST_FIRST.index(status) if status in WORST_FIRST else len(WORST_FIRST)
+def _one_told(check: Mapping[str, Any], anchors: set[str]) -> Told:
+    status = check.get("status") or "not_verifiable"
+    rank = status if status in WORST_FIRST else "not_verifiable"
+    if rank == "advisory" and check.get("severity") == "question":
+        rank = "confirmed" if check.get("confirmed") else "question"
+    source = check.get("source") or check.get("standard") or ""
+    provenance = check.get("provenance")
+    return Told(
+        rank=rank,
+        state={"question": "to_review", "confirmed": "accepted"}.get(rank, rank),
+        word=WORDS.get(rank, ""),
+        message=typeset(check.get("message") or ""),
+        next_step=typeset(check.get("next_step") or ""),
+        source=f"{source} ({provenance})" if provenance and provenance != source else source,
+        anchor=nearest(anchors, check.get("field") or ""),
+    )
 
 
-def _limit_words(checks: list[dict[str, Any]]) -> str:
-    """How many checks are met, and the limit that decides when one is not."""
+def typeset(message: str) -> str:
+    """A stored message with the signs of print for those of a keyboard."""
+    for keyed, sign in SIGNS.items():
+        message = message.replace(f"{keyed} ", f"{sign} ")
+    return message
+
+
+def _limit_words(checks: Sequence[Told]) -> str:
+    """How many checks are met, and the one that decides when some are not."""
     if not checks:
         return "no check is made yet"
-    met = sum(check.get("status") == "pass" for check in checks)
+    met = sum(check.rank == "pass" for check in checks)
     counted = f"{words.number(met)} of {words.count(len(checks), 'check')} met"
-    open_limits = [
-        check
-        for check in checks
-        if check.get("status") != "pass" and check.get("limit") is not None
-    ]
-    if not open_limits:
-        return counted
-    return f"{counted}; {_measured_words(min(open_limits, key=_badness))}"
-
-
-def _measured_words(check: Mapping[str, Any]) -> str:
-    unit = f"{words.THIN_SPACE}{check['unit']}" if check.get("unit") else ""
-    measured = _plain(check.get("measured"))
-    return f"measured {measured}{unit}, limit {_plain(check['limit'])}{unit}"
-
-
-def _plain(value: Any) -> str:
-    """A stored number as a person reads it; anything else as it stands."""
-    if value is None:
-        return words.NOT_MEASURED
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        return str(value)
-    return words.number(value, 0 if float(value).is_integer() else 2)
+    worst = checks[0]
+    return counted if worst.rank == "pass" else f"{counted}. {worst.message}"
 
 
 def _source_words(run: TestRun) -> str:

@@ -105,7 +105,7 @@ def read(text: str, checks: Iterable[Mapping[str, Any]]) -> Readings | None:
     except DocumentRefused:
         return None
     remarks = [
-        (str(check.get("field") or ""), str(check.get("message") or ""))
+        (str(check.get("field") or ""), _remark(check))
         for check in checks
         if check.get("status") != "pass"
     ]
@@ -122,6 +122,10 @@ def read(text: str, checks: Iterable[Mapping[str, Any]]) -> Readings | None:
         devices=list(_devices(document)),
         note=document.note,
     )
+
+
+def _remark(check: Mapping[str, Any]) -> str:
+    return " ".join(str(check[part]) for part in ("message", "next_step") if check.get(part))
 
 
 def nearest(anchors: set[str], path: str) -> str:
@@ -216,32 +220,33 @@ def _table(
     document: EnvelopeDocument, number: int, series: Series, remarks: list[tuple[str, str]]
 ) -> Table:
     here = f"series[{number}]"
-    units = document.units
-    pressure = UNITS.get(units.pressure, units.pressure)
-    flow = UNITS.get(units.flow or "", units.flow or "")
+    pressure = UNITS.get(document.units.pressure, document.units.pressure)
     shape = _Shape.of(series.points)
+    return Table(
+        anchor=here,
+        title=words.coded(series.direction),
+        baselines=[
+            _baseline(
+                f"{here}.baseline_before", "Baseline before", series.baseline_before, pressure
+            ),
+            _baseline(f"{here}.baseline_after", "Baseline after", series.baseline_after, pressure),
+        ],
+        columns=_columns(shape, pressure, document.units.flow or ""),
+        rows=[
+            _row(f"{here}.points[{p}]", p, point, shape, remarks)
+            for p, point in enumerate(series.points)
+        ],
+    )
+
+
+def _columns(shape: "_Shape", pressure: str, flow: str) -> list[str]:
     columns = [f"House pressure, {pressure}"]
     for fan in range(shape.fans):
         which = f" {fan + 1}" if shape.fans > 1 else ""
         columns += [f"Fan{which}", f"Fan{which} pressure, {pressure}"]
     if shape.has_flow:
-        columns.append(f"Flow, {flow}")
-    columns.append("Seconds")
-    rows = [
-        _row(f"{here}.points[{p}]", p, point, shape, remarks)
-        for p, point in enumerate(series.points)
-    ]
-    baselines = [
-        _baseline(f"{here}.baseline_before", "Baseline before", series.baseline_before, pressure),
-        _baseline(f"{here}.baseline_after", "Baseline after", series.baseline_after, pressure),
-    ]
-    return Table(
-        anchor=here,
-        title=words.coded(series.direction),
-        baselines=baselines,
-        columns=columns,
-        rows=rows,
-    )
+        columns.append(f"Flow, {UNITS.get(flow, flow)}")
+    return [*columns, "Seconds"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from agency.wording.templatetags.wording import moment
 
 from .access import DeskRequest, desk_only, reviewers_only
 from .forms import ConfirmForm, ReturnForm
-from .judging import case_of
+from .judging import case_of, typeset
 from .pages import render_page
 
 
@@ -157,7 +157,7 @@ def _questions(run: TestRun, confirming: ConfirmForm | None) -> list[dict[str, A
         form = ConfirmForm(prefix=f"q{number}", initial={"code": check["code"]})
         if confirming is not None and confirming.prefix == form.prefix:
             form = confirming
-        questions.append({"check": check, "form": form})
+        questions.append({"message": typeset(check["message"]), "form": form})
     return questions
 
 

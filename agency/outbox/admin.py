@@ -8,7 +8,7 @@ from .models import Errand
 
 
 @admin.register(Errand)
-class ErrandRecords(admin.ModelAdmin):  # type: ignore[type-arg]
+class ErrandRecords(admin.ModelAdmin):
     """Work for the workers."""
 
     list_display = ("task", "subject", "state", "attempts", "created_at", "finished_at")

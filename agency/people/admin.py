@@ -7,7 +7,7 @@ from .models import Client, Crew, CrewMember
 
 
 @admin.register(Client)
-class ClientRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class ClientRecords(SimpleHistoryAdmin):
     """Household members."""
 
     list_display = ("name", "phone", "email", "language")
@@ -15,7 +15,7 @@ class ClientRecords(SimpleHistoryAdmin):  # type: ignore[misc]
 
 
 @admin.register(Crew)
-class CrewRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class CrewRecords(SimpleHistoryAdmin):
     """Crews."""
 
     list_display = ("name",)
@@ -23,7 +23,7 @@ class CrewRecords(SimpleHistoryAdmin):  # type: ignore[misc]
 
 
 @admin.register(CrewMember)
-class CrewMemberRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class CrewMemberRecords(SimpleHistoryAdmin):
     """People of a crew."""
 
     list_display = ("name", "crew", "user")

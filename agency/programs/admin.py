@@ -7,14 +7,14 @@ from .models import Agency, County, FuelPrice, Program
 
 
 @admin.register(Agency)
-class AgencyRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class AgencyRecords(SimpleHistoryAdmin):
     """The agency whose papers these are."""
 
     list_display = ("name", "phone", "address")
 
 
 @admin.register(County)
-class CountyRecords(admin.ModelAdmin):  # type: ignore[type-arg]
+class CountyRecords(admin.ModelAdmin):
     """Counties served."""
 
     list_display = ("code", "name")
@@ -22,7 +22,7 @@ class CountyRecords(admin.ModelAdmin):  # type: ignore[type-arg]
 
 
 @admin.register(Program)
-class ProgramRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class ProgramRecords(SimpleHistoryAdmin):
     """Grants with their periods."""
 
     list_display = ("name", "grant_number", "first_day", "last_day")
@@ -30,7 +30,7 @@ class ProgramRecords(SimpleHistoryAdmin):  # type: ignore[misc]
 
 
 @admin.register(FuelPrice)
-class FuelPriceRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class FuelPriceRecords(SimpleHistoryAdmin):
     """Prices by fuel and first day; a new price is a new row."""
 
     list_display = ("fuel", "price", "unit", "effective_from", "source")

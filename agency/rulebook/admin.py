@@ -7,7 +7,7 @@ from .models import Rule
 
 
 @admin.register(Rule)
-class RuleRecords(SimpleHistoryAdmin):  # type: ignore[misc]
+class RuleRecords(SimpleHistoryAdmin):
     """Dated thresholds; a corrected number is a new row with a new first day."""
 
     list_display = (
