@@ -8,7 +8,7 @@ LADDERS = (
     (1.0, 2.0, 5.0),
     (1.0, 1.5, 2.0, 3.0, 4.0, 5.0, 7.0),
     (1.0, 1.2, 1.4, 1.6, 1.8, 2.0, 2.5, 3.0, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 9.0),
-    tuple(step / 20 for step in range(20, 200)),
+    *(tuple(step / parts for step in range(parts, 10 * parts)) for parts in (2, 5, 10, 20)),
 )
 """Steps within one decade, from coarse to fine. [-]"""
 ENOUGH = 4

@@ -1,25 +1,53 @@
-"""Evaluates many test runs at once on all processors, and stores what the worker would store."""
+"""Works many jobs off at once on all processors, and stores what the worker would store."""
 
 import os
 from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import fields
 from multiprocessing import get_context
-from typing import Any
+from typing import Self
+from uuid import UUID
 
 from django.utils import timezone
 
 from agency.diagnostics.documents import parse_json
 from agency.diagnostics.evaluation import Evaluation
-from agency.diagnostics.models import Result, TestRun
+from agency.diagnostics.models import Comparison, Result, TestRun
 from agency.diagnostics.register import context_of
+from agency.diagnostics.storing import EVALUATE
+from agency.estimates.estimating import inputs_of
+from agency.estimates.evaluate import estimate_infiltration
+from agency.estimates.inputs import EstimateOutcome
+from agency.estimates.models import SavingsEstimate
+from agency.jobs.models import Job
 from agency.outbox.models import Errand
 from agency.rulebook.models import Rule
 from agency.rulebook.shipped import RuleEntry
+from agency.workflows import ESTIMATE
 
 from .process import evaluated, know_rules
 
 MOST_PROCESSES = 4
+CHUNK = 4
+"""Pieces of work handed over at once."""
+RESULT_FIELDS = (
+    "method",
+    "edition",
+    "maths_version",
+    "verdict",
+    "flow_50",
+    "figures",
+    "checks",
+)
+ESTIMATE_FIELDS = (
+    "method",
+    "edition",
+    "maths_version",
+    "weather",
+    "inputs",
+    "figures",
+    "refusals",
+)
 
 
 class Evaluator:
@@ -38,7 +66,7 @@ class Evaluator:
             initargs=(rules,),
         )
 
-    def __enter__(self) -> "Evaluator":
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *problem: object) -> None:
@@ -50,23 +78,45 @@ class Evaluator:
         Runs of one house must come in separate calls: a later test looks at the earlier result.
         """
         waiting = list(runs)
-        work = [(run.document, context_of(run, parse_json(run.document))) for run in waiting]
-        for run, outcome in zip(waiting, self._pool.map(evaluated, work, chunksize=4), strict=True):
-            _store(run, outcome)
-        Errand.objects.filter(subject__in=[run.pk for run in waiting]).update(
-            state=Errand.State.DONE, attempts=1, finished_at=timezone.now()
-        )
+        # Read while the processes are already at work on the first of them.
+        work = ((run.document, context_of(run, parse_json(run.document))) for run in waiting)
+        outcomes = self._pool.map(evaluated, work, chunksize=CHUNK)
+        for run, outcome in zip(waiting, outcomes, strict=True):
+            _store_result(run, outcome)
+        _tick_off(EVALUATE, [run.pk for run in waiting])
+
+    def estimate(self, jobs: Iterable[Job]) -> None:
+        """Estimate and store the saving of each job, and tick its promise off."""
+        waiting = [(job, _comparison_of(job)) for job in jobs]
+        work = (inputs_of(job, comparison) for job, comparison in waiting)
+        outcomes = self._pool.map(estimate_infiltration, work, chunksize=CHUNK)
+        for (job, comparison), outcome in zip(waiting, outcomes, strict=True):
+            _store_estimate(job, comparison, outcome)
+        _tick_off(ESTIMATE, [job.pk for job, _ in waiting])
 
 
-def _store(run: TestRun, outcome: Evaluation) -> None:
-    known: dict[str, Any] = {
-        "computed_at": timezone.now(),
-        "method": outcome.method,
-        "edition": outcome.edition,
-        "maths_version": outcome.maths_version,
-        "verdict": outcome.verdict,
-        "flow_50": outcome.flow_50,
-        "figures": outcome.figures,
-        "checks": outcome.checks,
-    }
-    Result.objects.update_or_create(test_run=run, input_hash=outcome.input_hash, defaults=known)
+def _comparison_of(job: Job) -> Comparison:
+    comparison: Comparison = job.comparisons.select_related("before", "after").latest("computed_at")
+    return comparison
+
+
+def _tick_off(task: str, subjects: list[UUID]) -> None:
+    Errand.objects.filter(task=task, subject__in=subjects).update(
+        state=Errand.State.DONE, attempts=1, finished_at=timezone.now()
+    )
+
+
+def _store_result(run: TestRun, outcome: Evaluation) -> None:
+    known = {name: getattr(outcome, name) for name in RESULT_FIELDS}
+    Result.objects.update_or_create(
+        test_run=run,
+        input_hash=outcome.input_hash,
+        defaults=known | {"computed_at": timezone.now()},
+    )
+
+
+def _store_estimate(job: Job, comparison: Comparison, outcome: EstimateOutcome) -> None:
+    known = {name: getattr(outcome, name) for name in ESTIMATE_FIELDS}
+    SavingsEstimate.objects.get_or_create(
+        job=job, input_hash=outcome.input_hash, defaults=known | {"comparison": comparison}
+    )

@@ -129,7 +129,7 @@ def _visits(life: Life) -> list[Visit]:
         for place, planned in enumerate(life.story.visits)
     ]
     for visit in visits:
-        visit._history_date = local_time(life.story.opened_on, hour=9)  # type: ignore[union-attr]
+        visit._history_date = local_time(life.story.opened_on, hour=9)  # type: ignore[attr-defined]
     return visits
 
 
@@ -174,14 +174,13 @@ def _sheet(life: Life, planned: PlannedTest, place: int) -> dict[str, Any]:
     return SPOILED[planned.spoiled](sheet) if planned.spoiled else sheet
 
 
-def evaluate_tests(lives: list[Life], staff: Staff) -> None:
+def evaluate_tests(lives: list[Life], staff: Staff, evaluator: Evaluator) -> None:
     """Each job's tests in their order, all jobs side by side; odd but true values are confirmed."""
-    with Evaluator() as evaluator:
-        for place in range(max(len(life.runs) for life in lives)):
-            tests = [life.runs[place] for life in lives if place < len(life.runs)]
-            evaluator.evaluate([run for _, run in tests])
-            asked = [run for planned, run in tests if planned.review == "accepted"]
-            evaluator.evaluate([run for run in asked if _confirmed(run, staff.office)])
+    for place in range(max(len(life.runs) for life in lives)):
+        tests = [life.runs[place] for life in lives if place < len(life.runs)]
+        evaluator.evaluate([run for _, run in tests])
+        asked = [run for planned, run in tests if planned.review == "accepted"]
+        evaluator.evaluate([run for run in asked if _confirmed(run, staff.office)])
 
 
 def _confirmed(run: TestRun, by: User) -> bool:
@@ -194,8 +193,14 @@ def _confirmed(run: TestRun, by: User) -> bool:
     return bool(codes)
 
 
+def estimate_savings(lives: list[Life], evaluator: Evaluator) -> None:
+    """Of every approved job."""
+    jobs = Job.objects.filter(pk__in=[life.job.pk for life in lives], status=Job.Status.APPROVED)
+    evaluator.estimate(jobs.select_related("house__county").order_by("number"))
+
+
 def work_off() -> None:
-    """Keep every other promise as a worker would, in this process."""
+    """Keep the promises that are left as a worker would, in this process."""
     current_app.loader.import_default_modules()
     while due := list(Errand.objects.due(timezone.now())):
         for errand in due:

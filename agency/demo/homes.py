@@ -143,7 +143,7 @@ def weather_on(rng: np.random.Generator, day: date, *, shell: Shell, calm: bool 
     """A working day's air in a cold county; crews wait for a calm hour when they can."""
     season = -np.cos(2 * np.pi * (day.timetuple().tm_yday - 20) / 365)
     outdoor = 9.5 + 15.5 * season + 4.5 * _normal(rng)
-    wind = float(np.exp(0.45 + 0.35 * _normal(rng))) if calm else float(rng.uniform(8.5, 10.5))
+    wind = float(np.exp(0.45 + 0.35 * _normal(rng))) if calm else float(rng.uniform(11.0, 13.0))
     indoor = 21.0 + 1.0 * _normal(rng) if outdoor < 22 else min(outdoor, 27.0)
     colder = (shell.elevation - 262.0) * 0.0065
     return Weather(indoor=float(indoor), outdoor=float(outdoor - colder), wind=wind)

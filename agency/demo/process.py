@@ -1,4 +1,6 @@
-"""What a helping process does: it knows the rules, evaluates documents, and has no database."""
+"""What a helping process does: it knows the rules, evaluates documents, and asks no database."""
+
+import django
 
 from agency.diagnostics.documents import parse_json
 from agency.diagnostics.evaluate import evaluate_document
@@ -10,6 +12,8 @@ _rules: list[RuleEntry] = []
 
 def know_rules(rules: list[RuleEntry]) -> None:
     """Told once, when the process starts."""
+    # What it is sent may hold choices of records, which cannot be read before this.
+    django.setup()
     _rules[:] = rules
 
 

@@ -34,7 +34,7 @@ def fixed_id(*names: object) -> UUID:
 
 
 def agency_id() -> UUID:
-    """Of the agency's own row, written last: it stands for all the others."""
+    """Of the agency's own row: all the others are written together with it or not at all."""
     return fixed_id("agency")
 
 

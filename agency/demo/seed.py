@@ -14,7 +14,16 @@ from agency.programs.models import Agency
 
 from . import registers
 from .dating import date_everything
-from .histories import Staff, decide, evaluate_tests, open_jobs, store_tests, work_off
+from .evaluating import Evaluator
+from .histories import (
+    Staff,
+    decide,
+    estimate_savings,
+    evaluate_tests,
+    open_jobs,
+    store_tests,
+    work_off,
+)
 from .people import CREW_LOG_INS
 from .phone_job import write_phone_job
 from .stories import stories
@@ -60,6 +69,7 @@ def _refuse_strangers() -> None:
 
 def _write(now: datetime) -> None:
     today = timezone.localtime(now).date()
+    registers.write_agency()
     users = registers.write_people()
     phones = registers.pair_phones(users, now)
     registers.write_instruments(today)
@@ -73,9 +83,10 @@ def _write(now: datetime) -> None:
     )
     lives = open_jobs(stories(today), grants)
     store_tests(lives, staff)
-    evaluate_tests(lives, staff)
-    decide(lives, staff)
+    with Evaluator() as evaluator:
+        evaluate_tests(lives, staff, evaluator)
+        decide(lives, staff)
+        estimate_savings(lives, evaluator)
     work_off()
     date_everything(lives)
     write_phone_job(today, grants)
-    registers.write_agency()

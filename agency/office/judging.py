@@ -178,19 +178,38 @@ def _figure_rows(result: Result | None) -> list[tuple[str, str]]:
     if result is None:
         return []
     figures = result.figures
-    exponent = figures.get("exponent")
-    source = figures.get("exponent_source")
-    said = words.quantity_interval(exponent, unit="", decimals=3).replace(words.THIN_SPACE, "")
     uncertainty = (figures.get("uncertainty") or {}).get("flow_50")
-    squared = figures.get("r_squared")
     used = figures.get("points_used")
     return [
         ("Flow at 50 Pa", words.flow_interval(_interval(result))),
         ("Uncertainty of the flow, k = 1", words.percent(uncertainty, 1)),
         ("Air changes at 50 Pa", words.air_changes(figures.get("ach50"))),
-        ("Exponent", f"{said}, {words.coded(source)}" if source else said),
-        ("Fit, r²", words.number(squared, 4)),
+        *_fit_rows(figures),
         ("Points used", words.NOT_MEASURED if used is None else words.number(used)),
         ("Effective leakage area at 4 Pa", words.leakage_area(figures.get("ela"))),
         ("Equivalent leakage area at 10 Pa", words.leakage_area(figures.get("eqla"))),
     ]
+
+
+def _fit_rows(figures: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Exponent and goodness of fit; of each direction when both were tested."""
+    series = figures.get("series") or []
+    if len(series) < 2:
+        source = figures.get("exponent_source")
+        exponent = _bare_interval(figures.get("exponent"))
+        return [
+            ("Exponent", f"{exponent}, {words.coded(source)}" if source else exponent),
+            ("Fit, r²", words.number(figures.get("r_squared"), 4)),
+        ]
+    rows = []
+    for one in series:
+        direction = words.coded(one.get("direction")).lower()
+        rows.append((f"Exponent, {direction}", words.number(one.get("exponent"), 3)))
+        rows.append((f"Fit, r², {direction}", words.number(one.get("r_squared"), 4)))
+    return rows
+
+
+def _bare_interval(interval: words.Interval | None) -> str:
+    """An interval of a figure that has no unit."""
+    text = words.quantity_interval(interval, unit="", decimals=3)
+    return text.replace(words.THIN_SPACE, "")

@@ -62,11 +62,11 @@ class ReportWords:
 
     @property
     def lines(self) -> dict[str, Line]:
-        """Every figure that has jobs, by its key."""
+        """Every figure that can be followed to its jobs, by its key."""
         listed = [*self.counts, *self.reductions, *self.spread, *self.bins]
         listed += [*self.savings, *self.not_estimated]
         listed += [line for heading in self.left_out for line in heading.lines]
-        return {line.key: line for line in listed if line.jobs}
+        return {line.key: line for line in listed if line.key}
 
 
 def report_words(report: QuarterReport) -> ReportWords:

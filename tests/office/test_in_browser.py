@@ -1,0 +1,124 @@
+"""The review queue in a real browser: one key a step, keys at rest while typing, nothing inline."""
+
+import shutil
+from datetime import timedelta
+
+import pytest
+from django.db import connections
+from django.urls import reverse
+
+from agency.diagnostics.models import TestRun
+from tests.builders import PASSWORD
+
+playwright = pytest.importorskip("playwright.sync_api")
+CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.django_db(transaction=True, serialized_rollback=True),
+    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine"),
+]
+
+
+@pytest.fixture
+def page(monkeypatch):
+    """A page of headless Chromium that collects what the browser complains about."""
+    # Playwright keeps an event loop in this thread; the database is used beside it, not in it.
+    monkeypatch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+    with playwright.sync_playwright() as driver:
+        browser = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        page = browser.new_page(viewport={"width": 1280, "height": 900})
+        page.complaints = []
+        page.on("console", lambda said: page.complaints.append(said.text))
+        page.on("pageerror", lambda fault: page.complaints.append(str(fault)))
+        yield page
+        # Beside a running loop Django opens a connection of its own; nothing else closes it.
+        connections.close_all()
+        browser.close()
+
+
+@pytest.fixture
+def queue(page, live_server, cast, make_job, make_run):
+    """Three runs that wait, and the page of the first."""
+    runs = [make_run(make_job(), flow_50_cfm=2000 + 100 * number) for number in range(3)]
+    for age, run in zip((3, 2, 1), runs, strict=True):
+        received_at = run.received_at - timedelta(days=age)
+        TestRun.objects.filter(pk=run.pk).update(received_at=received_at)
+    page.goto(f"{live_server.url}{reverse('office:sign_in')}?next={reverse('office:review')}")
+    page.fill("#id_username", "odette")
+    page.fill("#id_password", PASSWORD)
+    page.click("main button[type=submit]")
+    page.wait_for_selector("[data-review]")
+    return runs
+
+
+def heading_is(page, run):
+    page.wait_for_function(
+        "number => document.querySelector('h1').textContent.includes(number)", arg=run.job.number
+    )
+
+
+def test_one_key_a_step(page, queue):
+    first, second, third = queue
+    heading_is(page, first)
+    page.keyboard.press("j")
+    heading_is(page, second)
+    page.keyboard.press("ArrowRight")
+    heading_is(page, third)
+    page.keyboard.press("k")
+    heading_is(page, second)
+    page.keyboard.press("ArrowLeft")
+    heading_is(page, first)
+    page.keyboard.press("a")
+    heading_is(page, second)
+    first.refresh_from_db()
+    assert first.review == "accepted"
+    page.keyboard.press("u")
+    heading_is(page, first)
+    first.refresh_from_db()
+    assert first.review == "to_review"
+    assert page.complaints == []
+
+
+def test_keys_rest_while_typing(page, queue):
+    heading_is(page, queue[0])
+    page.keyboard.press("r")
+    page.keyboard.type("jakur")
+    assert page.input_value("#id_reason") == "jakur"
+    heading_is(page, queue[0])
+    page.click("text=Return to the crew")
+    heading_is(page, queue[1])
+    queue[0].refresh_from_db()
+    assert (queue[0].review, queue[0].review_reason) == ("returned", "jakur")
+
+
+def test_refused_step_keeps_its_place_and_moves_focus_to_the_words(page, queue):
+    heading_is(page, queue[0])
+    before = page.url
+    page.click("text=Return to the crew")
+    page.wait_for_selector("[data-error-summary]")
+    assert page.evaluate("document.activeElement.hasAttribute('data-error-summary')")
+    assert page.title().startswith("Error: ")
+    assert page.url == before
+
+
+def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server):
+    axe = pytest.importorskip("axe_playwright_python.sync_playwright")
+    tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
+    run = queue[0]
+    for address in (
+        page.url.removeprefix(live_server.url),
+        reverse("office:today"),
+        reverse("office:jobs"),
+        reverse("office:job", args=[run.job_id]),
+        reverse("office:test_run", args=[run.pk]),
+        reverse("office:reports"),
+        reverse("office:devices"),
+    ):
+        for width in (320, 1280):
+            page.set_viewport_size({"width": width, "height": 800})
+            page.goto(f"{live_server.url}{address}")
+            found = axe.Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}})
+            assert found.response["passes"]
+            assert found.response["violations"] == [], address
+            assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
