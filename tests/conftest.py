@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 
 import pytest
+from django.conf import settings
 from django.test import Client as Browser
 from rest_framework.test import APIClient
 
@@ -110,3 +111,9 @@ def work_off() -> Callable[[], int]:
         return kept
 
     return run
+
+
+def pytest_report_header() -> str:
+    """Say plainly which database the tests use."""
+    engine = settings.DATABASES["default"]["ENGINE"].rpartition(".")[2]
+    return f"database: {engine} (PostgreSQL when it answers on 127.0.0.1:5432, else SQLite)"
