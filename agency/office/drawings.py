@@ -9,7 +9,9 @@ from agency.charts.distribution import draw_distribution
 from agency.charts.drawing import NARROW, WIDE
 from agency.charts.errors import ChartError
 from agency.charts.fit import draw_fit, series_from_figures
+from agency.charts.pairs import PairedHome, draw_pairs
 from agency.diagnostics.models import Result
+from agency.reports.rows import JobRow
 from agency.wording import words
 
 
@@ -66,6 +68,25 @@ def distribution_drawing(reductions: Sequence[float]) -> Drawing | None:
     )
 
 
+def pairs_drawing(rows: Sequence[JobRow]) -> Drawing | None:
+    """Before and after of each home listed; its table stands below it on the page."""
+    homes = tuple(
+        (row.number, row.before / words.CFM, row.after / words.CFM)
+        for row in rows
+        if row.pair is not None and row.before is not None and row.after is not None
+    )
+    if not homes:
+        return None
+    return Drawing(
+        title="Air flow at 50 Pa before and after the work",
+        wide=_pairs(homes, WIDE),
+        narrow=_pairs(homes, NARROW),
+        caption="Hatched: before the work. Solid: after it. Homes without a pair are left out.",
+        columns=(),
+        rows=(),
+    )
+
+
 def _fit_rows(result: Result) -> list[list[str]]:
     return [
         [
@@ -89,3 +110,10 @@ def _fit(figures: str, title: str, width: int) -> str:
 @lru_cache(maxsize=64)
 def _distribution(reductions: tuple[float, ...], title: str, measure: str, width: int) -> str:
     return draw_distribution(reductions, title=title, measure=measure, width=width)
+
+
+@lru_cache(maxsize=64)
+def _pairs(homes: tuple[tuple[str, float, float], ...], width: int) -> str:
+    listed = [PairedHome(label=name, before=before, after=after) for name, before, after in homes]
+    title = "Air flow at 50 Pa before and after the work"
+    return draw_pairs(listed, title=title, measure="Air flow at 50 Pa", unit="cfm", width=width)

@@ -120,7 +120,7 @@ def _estimated(estimate: SavingsEstimate | None) -> Evidence:
     name = "Saving estimated"
     if estimate is None:
         return _piece(name, "Worked out when the job is approved.", state="missing")
-    if estimate.refusals:
+    if not estimate.figures:
         return _piece(name, "Could not be estimated; see the reasons below.", state="missing")
     return _piece(name, f"Worked out {day(estimate.computed_at)}.", state="done")
 

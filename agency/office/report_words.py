@@ -125,7 +125,7 @@ def _counts(report: QuarterReport) -> list[Line]:
         ),
         Line(
             key="unseen",
-            name="Pairs whose change is not larger than its uncertainty; they stay in",
+            name="Pairs without a reduction larger than its uncertainty; they stay in",
             value=words.number(unseen.n),
             jobs=unseen.jobs,
         ),
@@ -244,11 +244,21 @@ def _savings(report: QuarterReport) -> list[Line]:
 
 
 def _fuel(name: str, one: FuelSum) -> Line:
-    energy = words.quantity_range(one.mmbtu.low, one.mmbtu.high, "million Btu", 1)
+    """Two digits and no more: the ranges are wide. The workbook holds the whole figures."""
+    step = words.round_step(one.mmbtu.low, one.mmbtu.high)
+    energy = words.quantity_range(
+        words.rough(one.mmbtu.low, step),
+        words.rough(one.mmbtu.high, step),
+        "million Btu",
+        1 if step < 1 else 0,
+    )
     if one.dollars is None:
         money = "no price held on the day of the estimate"
     else:
-        money = words.money_range(one.dollars.low, one.dollars.high)
+        step = max(1.0, words.round_step(one.dollars.low, one.dollars.high))
+        money = words.money_range(
+            words.rough(one.dollars.low, step), words.rough(one.dollars.high, step)
+        )
         if one.priced.n < one.homes.n:
             money = f"{money}, {_homes(one.priced.n)} priced"
     return Line(

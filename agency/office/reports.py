@@ -13,7 +13,7 @@ from agency.reports.quarter import QuarterReport, quarter_report
 from agency.reports.tables import tables_of
 
 from .access import DeskRequest, desk_only
-from .drawings import distribution_drawing
+from .drawings import distribution_drawing, pairs_drawing
 from .pages import page_of, render_page
 from .quarters import Asked, QuarterForm, last_full_quarter
 from .report_words import report_words
@@ -30,12 +30,15 @@ def reports(request: DeskRequest) -> HttpResponse:
     asked = form.asked()
     report = _report(asked)
     shown = report_words(report)
+    page = page_of(shown.homes, request.GET.get("page"))
+    listed = {home.job for home in page}
     context = {
         "form": form,
         "asked": asked,
         "report": report,
         "words": shown,
-        "page": page_of(shown.homes, request.GET.get("page")),
+        "page": page,
+        "pairs": pairs_drawing([row for row in report.rows if row.job_id in listed]),
         "drawing": distribution_drawing(
             [row.reduction for row in report.rows if row.pair and row.reduction is not None]
         ),

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from decimal import ROUND_HALF_UP, Decimal
+from math import floor, log10
 
 Number = int | float | Decimal
 Interval = Mapping[str, Number | None]
@@ -68,6 +69,17 @@ def quantity_range(low: Number | None, high: Number | None, unit: str, decimals:
     if number(low, decimals) == number(high, decimals):
         return quantity(low, unit, decimals)
     return f"{number(low, decimals)} to {quantity(high, unit, decimals)}"
+
+
+def round_step(*values: float) -> float:
+    """The step that leaves the largest of `values` two digits: 1000 for 12,954."""
+    largest = max(abs(value) for value in values)
+    return 10.0 ** (floor(log10(largest)) - 1) if largest > 0 else 1.0
+
+
+def rough(value: float, step: float) -> float:
+    """The nearest multiple of `step`, for a figure that is not known any better."""
+    return round(value / step) * step
 
 
 def count(value: int, one: str, many: str | None = None) -> str:

@@ -197,3 +197,12 @@ def test_states_of_one_list_differ_without_colour():
 def test_unknown_codes_are_spelled_out():
     assert words.state("client_absent").word == "Client absent"
     assert words.coded("e779") == "ASTM E779, several pressures"
+
+
+@pytest.mark.parametrize(
+    ("value", "largest", "shown"),
+    [(2135.2, 12954.0, 2000.0), (8.1, 92.9, 8.0), (-374.0, 4304.0, -400.0), (0.0, 0.0, 0.0)],
+)
+def test_a_rough_figure_keeps_two_digits_of_the_largest(value, largest, shown):
+    """12,954 to two digits counts in thousands, 92.9 in ones (arithmetic)."""
+    assert words.rough(value, words.round_step(value, largest)) == pytest.approx(shown)
