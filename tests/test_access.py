@@ -12,6 +12,7 @@ from agency.certificates.models import Certificate
 from agency.diagnostics.models import RefusedUpload
 from agency.estimates.models import SavingsEstimate
 from agency.instruments.models import Instrument
+from agency.outbox.models import Errand
 from tests.builders import make_comparison
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
@@ -58,6 +59,7 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:pair_device": REVIEW,
     "office:revoke_device": REVIEW,
     "office:system": DESK,
+    "office:try_again": REVIEW,
     "office:style": DESK,
     "office:reports": DESK,
     "office:report_jobs": DESK,
@@ -116,6 +118,7 @@ def records(cast, device, make_job, make_run):
         "instruments": instrument,
         "refused-uploads": upload,
         "phones": device,
+        "system": Errand.objects.create(task="a.task", subject=job.pk, state="failed"),
     }
 
 

@@ -1,13 +1,18 @@
 """Who may sign in, in which role, and which phones may send readings."""
 
 import uuid
+from datetime import datetime, timedelta
 from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.utils import timezone
 from knox.models import AuthToken
+from knox.settings import knox_settings
 from simple_history.models import HistoricalRecords
+
+QUIET_AFTER = timedelta(days=3)
+"""A paired phone that has not called for this long is shown to the office. Own choice."""
 
 
 class User(AbstractUser):
@@ -59,6 +64,19 @@ class User(AbstractUser):
         return self.role in {self.Role.MANAGER, self.Role.ADMIN}
 
 
+class DeviceQuerySet(models.QuerySet["Device"]):
+    """Questions about phones."""
+
+    def quiet(self, now: datetime) -> "DeviceQuerySet":
+        """Still paired, but not heard from for longer than `QUIET_AFTER`.
+
+        Each call renews the token, so the day it ends tells when the last call was.
+        """
+        return self.filter(
+            revoked_at=None, token__expiry__lt=now + knox_settings.TOKEN_TTL - QUIET_AFTER
+        ).select_related("user", "token")
+
+
 class Device(models.Model):
     """A paired phone. Its token is stored as a hash only and works until revoked."""
 
@@ -72,6 +90,8 @@ class Device(models.Model):
     revoked_at = models.DateTimeField(null=True, editable=False)
     history = HistoricalRecords(excluded_fields=["token"])
 
+    objects = DeviceQuerySet.as_manager()
+
     class Meta:
         ordering = ["-paired_at", "id"]
 
@@ -83,6 +103,14 @@ class Device(models.Model):
         """Register a phone; the returned token is shown once and never stored."""
         stored, token = AuthToken.objects.create(user)
         return cls.objects.create(user=user, label=label, token=stored), token
+
+    @property
+    def last_heard(self) -> datetime | None:
+        """When the phone last called; None when its token is gone."""
+        if self.token is None or self.token.expiry is None:
+            return None
+        heard: datetime = self.token.expiry - knox_settings.TOKEN_TTL
+        return heard
 
     @property
     def is_revoked(self) -> bool:

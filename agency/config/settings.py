@@ -154,6 +154,7 @@ AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = ["username"]
 AXES_RESET_ON_SUCCESS = True
 AXES_VERBOSE = False
+AXES_LOCKOUT_TEMPLATE = "office/locked_out.html"
 # A whole office shares one address: locking it out would punish everyone for one guesser.
 SILENCED_SYSTEM_CHECKS = ["axes.W006"]
 

@@ -84,20 +84,21 @@ ROUTINES = ("out",) * 9 + ("both",) * 4 + ("out_both",) * 3 + ("single",) * 3 + 
 DOUBTS = ("gauge_overdue", "no_baseline", "wrong_configuration", "swapped_hose", "few_points")
 
 
-def stories(today: date) -> list[Story]:
+def stories(today: date, *, counted_jobs: int = COUNTED_JOBS) -> list[Story]:
     """Every job of the demonstration, the oldest first; the same day gives the same stories."""
     rng = np.random.default_rng(20_260)
-    told = [_counted(rng, number, day) for number, day in enumerate(_counting_days(rng, today))]
+    days = _counting_days(rng, today, counted_jobs)
+    told = [_counted(rng, number, day) for number, day in enumerate(days)]
     for fate, count in FATES.items():
         told += [_open(rng, len(told) + place, fate, place, today) for place in range(count)]
     return told
 
 
-def _counting_days(rng: np.random.Generator, today: date) -> list[date]:
+def _counting_days(rng: np.random.Generator, today: date, jobs: int) -> list[date]:
     """Working days of passed inspections, from the first quarter up to last week."""
     first = quarter_start(today, back=QUARTERS - 1) + timedelta(days=5)
     span = (today - timedelta(days=6) - first).days
-    ages = np.sort(rng.integers(0, span + 1, COUNTED_JOBS))
+    ages = np.sort(rng.integers(0, span + 1, jobs))
     # The newest stands in the current quarter whenever that has begun a week ago.
     ages[-1] = span
     return [_working_day(first + timedelta(days=int(age))) for age in ages]

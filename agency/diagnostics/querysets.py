@@ -3,14 +3,12 @@
 from typing import TYPE_CHECKING, Self
 
 from django.db import models
-from django.db.models import OuterRef, Subquery
+from django.db.models import Exists, OuterRef, Subquery
 
 from agency.jobs.models import Job
 
 if TYPE_CHECKING:
     from agency.accounts.models import User
-
-    from .models import Comparison, Result, TestRun
 
 
 class TestRunQuerySet(models.QuerySet["TestRun"]):
@@ -37,8 +35,23 @@ class TestRunQuerySet(models.QuerySet["TestRun"]):
         return self.filter(review=self.model.Review.ACCEPTED)
 
     def returned(self) -> Self:
-        """Sent back to the crew and not yet replaced."""
-        return self.filter(review=self.model.Review.RETURNED)
+        """Sent back to the crew, and no later run of the same phase has come in for the job."""
+        later = self.model.objects.filter(
+            job=OuterRef("job"), phase=OuterRef("phase"), received_at__gt=OuterRef("received_at")
+        )
+        return self.filter(review=self.model.Review.RETURNED).exclude(Exists(later))
+
+    def unreportable(self) -> Self:
+        """Of open jobs and not sent back, but the current result may not be reported."""
+        newest = self.model.results.rel.related_model.objects.current()
+        return self.exclude(review=self.model.Review.RETURNED).filter(
+            job__in=Job.objects.open(),
+            results__in=newest.filter(verdict__in=["rejected", "provisional", "not_computed"]),
+        )
+
+    def uncomputed(self) -> Self:
+        """Received, but no worker has computed a result yet."""
+        return self.filter(results=None)
 
     def visible_to(self, user: "User") -> Self:
         """Desk staff see every run, a crew member only those of the own crew's jobs."""

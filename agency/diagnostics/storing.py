@@ -131,7 +131,7 @@ def _misdirected(field: str, value: UUID | None, claim: str) -> DocumentRefused:
         message=f"No such {claim}." if value else f"The {field} is missing.",
         value=None if value is None else str(value),
         limit=f"a {claim}",
-        next_step="Choose the house again from the list, or call the office; the readings are kept.",
+        next_step="Choose the house again or call the office; the readings are kept.",
     )
     return DocumentRefused([reason])
 

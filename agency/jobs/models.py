@@ -76,6 +76,13 @@ class Job(models.Model):
         self.work_started_on = on
         self.save(update_fields=["work_started_on"])
 
+    def explain_no_before_test(self, reason: str) -> None:
+        """Write down why the house could not be tested before the work."""
+        if self.status in ENDED:
+            raise TransitionRefused(self, "given a reason")
+        self.no_before_test_reason = reason
+        self.save(update_fields=["no_before_test_reason"])
+
     def test_out(self, by: User) -> None:
         """The crew has finished and tested; an inspector is due."""
         self._move({self.Status.IN_PROGRESS, self.Status.REWORK}, self.Status.TESTED_OUT, by)

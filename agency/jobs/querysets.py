@@ -9,8 +9,6 @@ from django.db.models import Q
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
-    from .models import Job, Visit
-
 
 class JobQuerySet(models.QuerySet["Job"]):
     """Jobs as the office speaks of them."""

@@ -10,12 +10,11 @@ from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from agency.accounts.models import Device
+from agency.accounts.models import QUIET_AFTER, Device
 
 from .access import DeskRequest, desk_only, reviewers_only
 from .forms import PairForm
 from .pages import render_page
-from .waiting import QUIET_AFTER, last_heard
 
 
 @desk_only
@@ -67,6 +66,6 @@ def _show(request: DeskRequest, form: PairForm, *, status: int = 200) -> HttpRes
 
 
 def _row(device: Device, now: datetime) -> Row:
-    heard = last_heard(device)
+    heard = device.last_heard
     is_quiet = not device.is_revoked and (heard is None or heard < now - QUIET_AFTER)
     return Row(device=device, heard=heard, is_quiet=is_quiet)

@@ -12,8 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from agency import workflows
-from agency.errors import AgencyError, TransitionRefused
-from agency.jobs.models import ENDED
+from agency.errors import AgencyError
 
 from .access import DeskRequest, inspectors_only, managers_only, reviewers_only
 from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
@@ -88,11 +87,7 @@ def _start_work(request: DeskRequest, pk: UUID, form: Any) -> str:
 
 
 def _explain(request: DeskRequest, pk: UUID, form: Any) -> str:
-    job = find_job(request, pk)
-    if job.status in ENDED:
-        raise TransitionRefused(job, "given a reason")
-    job.no_before_test_reason = form.cleaned_data["reason"]
-    job.save(update_fields=["no_before_test_reason"])
+    find_job(request, pk).explain_no_before_test(form.cleaned_data["reason"])
     return "The reason is recorded."
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from django.db.models import QuerySet
@@ -13,9 +13,10 @@ from agency.diagnostics.models import RefusedUpload, TestRun
 from agency.jobs.models import Job, Visit
 from agency.outbox.models import Errand
 
-from . import waiting
-
 FIRST_FEW = 5
+
+RECENT = timedelta(days=7)
+"""Refused uploads stay on the today page for this long. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +94,9 @@ def _test_runs() -> Iterator[Pile]:
         "Results that cannot be reported",
         "No result is rejected or provisional",
         url=f"{lists}?show=unreportable",
-        rows=waiting.unreportable_runs().select_related("job__house").order_by("received_at", "id"),
+        rows=TestRun.objects.unreportable()
+        .select_related("job__house")
+        .order_by("received_at", "id"),
         item=lambda run: _run(run, "office:test_run", run.received_at),
     )
     yield _pile(
@@ -101,7 +104,7 @@ def _test_runs() -> Iterator[Pile]:
         "Returned and not yet replaced",
         "Every returned test run is replaced",
         url=f"{lists}?show=returned",
-        rows=waiting.returned_runs().select_related("job__house").order_by("reviewed_at", "id"),
+        rows=TestRun.objects.returned().select_related("job__house").order_by("reviewed_at", "id"),
         item=lambda run: _run(run, "office:test_run", run.reviewed_at),
     )
 
@@ -132,7 +135,7 @@ def _machines(now: datetime) -> Iterator[Pile]:
         "Refused uploads of the last 7 days",
         "No upload was refused in the last 7 days",
         url=reverse("office:refused_uploads"),
-        rows=RefusedUpload.objects.filter(received_at__gte=now - waiting.BATCH)
+        rows=RefusedUpload.objects.filter(received_at__gte=now - RECENT)
         .select_related("device__user")
         .defer("document"),
         item=_upload,
@@ -142,7 +145,7 @@ def _machines(now: datetime) -> Iterator[Pile]:
         "Work the computer could not finish",
         "No work is failed or stuck",
         url=reverse("office:system"),
-        rows=waiting.stuck_errands(now).order_by("created_at", "id"),
+        rows=Errand.objects.needing_a_person(now).order_by("created_at", "id"),
         item=_errand,
     )
     yield _pile(
@@ -150,7 +153,7 @@ def _machines(now: datetime) -> Iterator[Pile]:
         "Phones not heard from for 3 days",
         "Every paired phone has called within 3 days",
         url=reverse("office:devices"),
-        rows=waiting.quiet_phones(now).order_by("token__expiry"),
+        rows=Device.objects.quiet(now).order_by("token__expiry"),
         item=_phone,
     )
 
@@ -194,7 +197,7 @@ def _upload(upload: RefusedUpload) -> Item:
 def _errand(errand: Errand) -> Item:
     return Item(
         url=f"{reverse('office:system')}#errand-{errand.pk}",
-        name=waiting.work_words(errand),
+        name=errand.work,
         detail=errand.problem or "Promised, and not done yet",
         since=errand.created_at,
     )
@@ -205,5 +208,5 @@ def _phone(device: Device) -> Item:
         url=f"{reverse('office:devices')}#phone-{device.pk}",
         name=device.label,
         detail=f"Carried by {device.user}",
-        since=waiting.last_heard(device),
+        since=device.last_heard,
     )

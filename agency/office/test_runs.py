@@ -10,7 +10,6 @@ from django.urls import reverse
 from agency.diagnostics.models import TestRun
 from agency.wording import words
 
-from . import waiting
 from .access import DeskRequest, desk_only
 from .judging import case_of
 from .pages import page_of, render_page
@@ -19,12 +18,12 @@ LISTS = {
     "to_review": ("To review", TestRun.objects.to_review, "No test run waits for a review."),
     "unreportable": (
         "Cannot be reported",
-        waiting.unreportable_runs,
+        TestRun.objects.unreportable,
         "No result is rejected, provisional or without figures.",
     ),
     "returned": (
         "Returned, not replaced",
-        waiting.returned_runs,
+        TestRun.objects.returned,
         "Every returned test run has been replaced by a later one.",
     ),
     "all": ("All", TestRun.objects.all, "No phone has sent a test run yet."),

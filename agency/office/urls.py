@@ -63,5 +63,6 @@ urlpatterns = [
     path("phones/pair", devices.pair, name="pair_device"),
     path("phones/<uuid:pk>/revoke", devices.revoke, name="revoke_device"),
     path("system", system.system, name="system"),
+    path("system/<uuid:pk>/try-again", system.try_again, name="try_again"),
     path("style", desk_only(style_page.style_page), name="style"),
 ]

@@ -8,11 +8,16 @@ from django.db import models, transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from agency.errors import TransitionRefused
+
 LEASE = timedelta(seconds=90)
 """A worker that says nothing for this long is taken for dead. Own choice."""
 
 PATIENCE = timedelta(seconds=20)
 """A promise not picked up for this long after a nudge is nudged again. Own choice."""
+
+STUCK_AFTER = timedelta(minutes=10)
+"""A promise still open after this long is shown to a person. Own choice."""
 
 MOST_ATTEMPTS = 5
 """After this many starts the promise is marked failed and waits for a person. Own choice."""
@@ -34,6 +39,11 @@ class ErrandQuerySet(models.QuerySet["Errand"]):
     def overlooked(self, now: datetime) -> "ErrandQuerySet":
         """Due, but the last nudge was lost or never sent."""
         return self.due(now).filter(Q(nudged_at=None) | Q(nudged_at__lt=now - PATIENCE))
+
+    def needing_a_person(self, now: datetime) -> "ErrandQuerySet":
+        """Given up, or promised long ago and still not done."""
+        late = Q(state__in=["queued", "running"], created_at__lt=now - STUCK_AFTER)
+        return self.filter(Q(state="failed") | late)
 
 
 class Errand(models.Model):
@@ -66,7 +76,13 @@ class Errand(models.Model):
         indexes = [models.Index(fields=["state", "nudged_at"], name="errand_state_nudged")]
 
     def __str__(self) -> str:
-        return f"{self.task} {self.subject} ({self.get_state_display()})"
+        return f"{self.work} ({self.get_state_display().lower()})"
+
+    @property
+    def work(self) -> str:
+        """What the worker was asked to do, in words."""
+        name = self.task.rsplit(".", 1)[-1].replace("_", " ")
+        return name[:1].upper() + name[1:]
 
     @classmethod
     def promise(cls, task: str, subject: uuid.UUID, *, after: "Errand | None" = None) -> "Errand":
@@ -117,6 +133,14 @@ class Errand(models.Model):
         self.state = self.State.FAILED if spent else self.State.QUEUED
         self.problem, self.lease_until = problem, None
         self.save(update_fields=["state", "problem", "lease_until"])
+
+    def try_again(self) -> None:
+        """A person has cured what stood in the way: start anew with all attempts."""
+        if self.state != self.State.FAILED:
+            raise TransitionRefused(self, "tried again", "only failed work is")
+        self.state, self.attempts, self.problem = self.State.QUEUED, 0, ""
+        self.save(update_fields=["state", "attempts", "problem"])
+        transaction.on_commit(self.nudge, robust=True)
 
     def give_up(self, problem: str) -> None:
         """The work itself is impossible: trying again would say the same."""

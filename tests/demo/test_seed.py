@@ -27,11 +27,11 @@ NOW = datetime(2026, 11, 25, 17, 30, tzinfo=UTC)
 
 @pytest.fixture(scope="module")
 def seeded(django_db_setup: Any, django_db_blocker: Any) -> Iterator[None]:
-    """One seeding for the whole module; it takes half a minute."""
+    """One seeding for the whole module, with enough jobs for every turn a story can take."""
     from django.db import transaction
 
     with django_db_blocker.unblock(), transaction.atomic():
-        seed(NOW)
+        seed(NOW, counted_jobs=42)
         yield
         transaction.set_rollback(True)
 

@@ -6,8 +6,8 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from agency.errors import ActionRefused
-from agency.outbox.models import LEASE, MOST_ATTEMPTS, PATIENCE, Errand
+from agency.errors import ActionRefused, TransitionRefused
+from agency.outbox.models import LEASE, MOST_ATTEMPTS, PATIENCE, STUCK_AFTER, Errand
 from agency.outbox.running import keep, sweep
 
 pytestmark = pytest.mark.django_db
@@ -94,6 +94,27 @@ def test_a_refusal_is_final_and_kept_in_words():
     errand.refresh_from_db()
     assert errand.state == "failed"
     assert "no volume" in errand.problem
+
+
+def test_failed_work_is_tried_again_by_a_person_only_once_it_failed(
+    sent, django_capture_on_commit_callbacks
+):
+    errand = promise(state="failed", attempts=MOST_ATTEMPTS, problem="disk full")
+    with django_capture_on_commit_callbacks(execute=True):
+        errand.try_again()
+    assert sent == [("a.task", str(errand.pk))]
+    assert keep(str(errand.pk), lambda subject: None)
+    with pytest.raises(TransitionRefused, match="only failed work"):
+        Errand.objects.get().try_again()
+
+
+def test_failed_and_stuck_work_needs_a_person():
+    now = timezone.now()
+    failed = promise(state="failed")
+    stuck = promise(created_at=now - STUCK_AFTER - timedelta(seconds=1))
+    promise()
+    promise(state="done", created_at=now - STUCK_AFTER - timedelta(days=1))
+    assert set(Errand.objects.needing_a_person(now)) == {failed, stuck}
 
 
 def test_a_follower_waits_and_is_nudged_in_turn(sent, django_capture_on_commit_callbacks):

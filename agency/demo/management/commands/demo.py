@@ -1,6 +1,8 @@
 """Start everything on this machine, drive one job through it, and keep serving."""
 
+import logging
 from argparse import ArgumentParser
+from io import StringIO
 from typing import Any
 
 from django.conf import settings
@@ -45,6 +47,8 @@ class Command(BaseCommand):
             raise CommandError("Stopped before the job was driven.", returncode=130) from None
 
     def _run(self, *, host: str, wanted: int, once: bool) -> None:
+        # The queue is a folder; it has no host to be told of.
+        logging.getLogger("kombu.connection").setLevel(logging.ERROR)
         self._prepare()
         port = free_port(host, wanted)
         if port != wanted:
@@ -61,8 +65,8 @@ class Command(BaseCommand):
     def _prepare(self) -> None:
         """Tables, rules, records."""
         call_command("migrate", interactive=False, verbosity=0)
-        call_command("load_rules", verbosity=0)
-        self.stdout.write("Filling the database with the invented Quillmoor County agency ...")
+        call_command("load_rules", stdout=StringIO())
+        self.stdout.write("Preparing the invented agency; the first time takes about a minute ...")
         self.stdout.flush()
         seeded = seed(timezone.now())
         if not seeded.was_there:
