@@ -20,7 +20,7 @@ class DeviceAuthentication(TokenAuthentication):
                 code="device_revoked",
             )
         auth_token.device = device
-        return super().validate_user(auth_token)  # type: ignore[no-any-return]
+        return super().validate_user(auth_token)
 
 
 def device_of(request: Request) -> Device:

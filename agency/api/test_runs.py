@@ -86,7 +86,7 @@ class AnswerSerializer(serializers.Serializer):
     id = serializers.UUIDField(required=False)
     received_at = serializers.DateTimeField(required=False)
     looks_like = serializers.UUIDField(required=False, allow_null=True)
-    errors = FieldErrorSerializer(many=True, required=False)
+    errors = FieldErrorSerializer(many=True, required=False)  # type: ignore[assignment]
 
 
 class BatchAnswerSerializer(serializers.Serializer):

@@ -10,6 +10,8 @@ from agency.jobs.models import Job
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
+    from .models import Comparison, Result, TestRun  # noqa: F401  named in the base classes
+
 
 class TestRunQuerySet(models.QuerySet["TestRun"]):
     """Test runs as the reviewer speaks of them."""

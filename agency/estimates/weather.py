@@ -5,7 +5,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
@@ -222,8 +222,8 @@ def _year(
         kind=layout.kind,
         rows=np.asarray(lines)[kept],
         quality=quality,
-        **{quantity: _frozen(column[kept]) for quantity, column in values.items()},
         **about,
+        **cast(Any, {quantity: _frozen(column[kept]) for quantity, column in values.items()}),
     )
 
 
@@ -257,7 +257,7 @@ def _usable(
             value=None if np.isnan(read[i]) else float(read[i]),
             reason="missing" if missing[i] else "out of range",
         )
-        for i in np.flatnonzero(missing | wrong)
+        for i in map(int, np.flatnonzero(missing | wrong))
     ]
     return np.where(missing | wrong, np.nan, read) * column.scale, faults
 

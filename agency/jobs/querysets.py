@@ -9,6 +9,8 @@ from django.db.models import Q
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
+    from .models import Job, Visit  # noqa: F401  named in the base classes
+
 
 class JobQuerySet(models.QuerySet["Job"]):
     """Jobs as the office speaks of them."""

@@ -184,9 +184,7 @@ def fit_with_pressures(
         is_weighted=u_difference is not None,
     )
     deviations = spread.deviations / np.linalg.norm(shares, axis=0)
-    assumed = _by_assumption(
-        x=x, y=y, sigma=sigma, known=known, pressures=pressures, rule=rule
-    )
+    assumed = _by_assumption(x=x, y=y, sigma=sigma, known=known, pressures=pressures, rule=rule)
     u = np.hypot(deviations, assumed)
     estimates = [
         _estimate(float(value), float(one), float(spread.quantile), rule)
@@ -232,9 +230,7 @@ def fit_sweep(
     """
     x, y, sigma = _sweep(house_pressure, difference, u_difference, parameters=4)
     best, jacobian, residual = _search(x, y, sigma, rule.exponent)
-    spread = fit_spread(
-        jacobian=jacobian, residual=residual, is_weighted=u_difference is not None
-    )
+    spread = fit_spread(jacobian=jacobian, residual=residual, is_weighted=u_difference is not None)
     assumed = np.zeros(4)
     if rule.u_exponent > 0:
         ends = [

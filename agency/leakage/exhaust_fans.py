@@ -262,4 +262,6 @@ def intermittent_flow(
         )
     share = above("Effectiveness", effectiveness, low=0, unit="")
     share = within("Effectiveness", share, low=0, high=1, unit="")
-    return np.asarray(at_least("Required flow", required, low=0, unit="m³/s") * whole / (share * on))
+    return np.asarray(
+        at_least("Required flow", required, low=0, unit="m³/s") * whole / (share * on)
+    )
