@@ -17,7 +17,7 @@ class PairingSerializer(serializers.Serializer):
 
     username = serializers.CharField(max_length=150)
     password = serializers.CharField(max_length=256, trim_whitespace=False)
-    label = serializers.CharField(max_length=80)  # type: ignore[assignment]  Field.label is text
+    label = serializers.CharField(max_length=80)  # type: ignore[assignment]  # also Field's
 
 
 class PairedSerializer(serializers.Serializer):

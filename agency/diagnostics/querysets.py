@@ -1,6 +1,6 @@
 """Questions the office asks about test runs, in its own words."""
 
-from typing import TYPE_CHECKING, Self
+from typing import TYPE_CHECKING, Any, Self
 
 from django.db import models
 from django.db.models import Exists, OuterRef, Subquery
@@ -45,7 +45,8 @@ class TestRunQuerySet(models.QuerySet["TestRun"]):
 
     def unreportable(self) -> Self:
         """Of open jobs and not sent back, but the current result may not be reported."""
-        newest = self.model.results.rel.related_model.objects.current()
+        result: Any = self.model.results.rel.related_model
+        newest = result.objects.current()
         return self.exclude(review=self.model.Review.RETURNED).filter(
             job__in=Job.objects.open(),
             results__in=newest.filter(verdict__in=["rejected", "provisional", "not_computed"]),

@@ -324,7 +324,7 @@ def ambient_action(
         raise LeakageError("Action level is not given; enter those that apply in the rule book.")
     outside = 0.0 if outdoor is None else outdoor
     outside = float(at_least("Carbon monoxide outdoors", outside, low=0, unit="ppm"))
-    reached = [
-        one for one in levels if (inside - outside if one.is_above_outdoor else inside) >= one.level
-    ]
+    # In decimals, as displayed: 35.3 less 0.3 is 35, which binary fractions miss.
+    rise = float(Decimal(str(inside)) - Decimal(str(outside)))
+    reached = [one for one in levels if (rise if one.is_above_outdoor else inside) >= one.level]
     return max(reached, key=lambda one: (one.severity, one.level), default=None)

@@ -27,6 +27,11 @@ MOST_ITERATIONS = 60
 DESCENT = 1e-4
 """Share of the promised descent a step must keep. [-]  Armijo, Pacific J. Math. 16 (1966), from
 memory."""
+FLATTENED = 0.9
+"""Share of the slope along a step that may be left at its end. [-]  Wolfe, SIAM Review 11 (1969),
+from memory."""
+ROUNDING = 64 * float(np.finfo(np.float64).eps)
+"""Relative error a sum over the paths may carry. [-]  Derived, double precision."""
 SHORTEST_STEP = 2.0**-40
 """Shortest part of a Newton step that is tried. [-]  Derived, double precision."""
 
@@ -193,9 +198,7 @@ def free_pressures(layout: Layout) -> tuple[Array, int]:
         flow, slope = flows_of(layout, pressure)
         balance = layout.supply - tie.T @ flow
         step = _solve(layout, slope, balance)
-        scale = max(np.max(np.abs(flow), initial=0), np.max(np.abs(layout.supply), initial=0))
-        settled = np.max(np.abs(balance), initial=0) <= FLOW_TOLERANCE * scale
-        if settled and np.max(np.abs(step), initial=0) <= STEP_TOLERANCE:
+        if _settled(layout, pressure, step, balance):
             return pressure + step, iteration
         pressure = pressure + _share(layout, pressure, step, balance) * step
     raise NotConverged(
@@ -215,35 +218,46 @@ def flows_of(layout: Layout, pressure: Array) -> tuple[Array, Array]:
     return flow, np.where(near, straight, n * bent)
 
 
-def _energy(layout: Layout, pressure: Array) -> float:
-    """The convex function whose slopes are the balances. [W]"""
+def _settled(layout: Layout, pressure: Array, step: Array, balance: Array) -> bool:
+    """Whether what is left is far below any instrument, or is rounding."""
+    flow, slope = flows_of(layout, pressure)
+    largest = np.max(np.abs(pressure), initial=0.0) + np.max(np.abs(layout.driven), initial=0.0)
+    # A wide opening turns the rounding of a pressure into a flow.
+    rounding = ROUNDING * np.max(slope, initial=0.0) * largest
+    scale = max(np.max(np.abs(flow), initial=0.0), np.max(np.abs(layout.supply), initial=0.0))
+    even = np.max(np.abs(balance), initial=0.0) <= FLOW_TOLERANCE * scale + rounding
+    still = np.max(np.abs(step), initial=0.0) <= STEP_TOLERANCE + ROUNDING * largest
+    return bool(even and still)
+
+
+def _energy(layout: Layout, pressure: Array) -> tuple[float, float]:
+    """The convex function whose slopes are the balances, and its rounding. [W]"""
     size = np.abs(layout.to_free @ pressure + layout.driven)
     n, edge = layout.exponent, LINEAR_BELOW
     square = edge ** (n - 1) * np.minimum(size, edge) ** 2 / 2
     rest = (np.maximum(size, edge) ** (n + 1) - edge ** (n + 1)) / (n + 1)
-    return float(layout.coefficient @ (square + rest) - layout.supply @ pressure)
+    kept, given = float(layout.coefficient @ (square + rest)), layout.supply * pressure
+    return kept - float(given.sum()), ROUNDING * (kept + float(np.abs(given).sum()))
 
 
 def _share(layout: Layout, pressure: Array, step: Array, balance: Array) -> float:
     """Part of the Newton step that brings the energy down as it should."""
-    here, promised = _energy(layout, pressure), float(balance @ step)
-    noise = 8 * np.finfo(float).eps * abs(here)
+    (here, rounding), promised = _energy(layout, pressure), float(balance @ step)
     share = 1.0
     while share > SHORTEST_STEP:
-        there = _energy(layout, pressure + share * step)
-        if there <= here - DESCENT * share * promised + noise and _turned(
-            layout, pressure + share * step, step, promised
-        ):
+        there = pressure + share * step
+        falls = _energy(layout, there)[0] <= here - DESCENT * share * promised + rounding
+        if falls and _turned(layout, there, step, promised):
             return share
         share /= 2
     return share
 
 
 def _turned(layout: Layout, pressure: Array, step: Array, promised: float) -> bool:
-    """Whether the slope along the step has not grown at its end: keeps two-cycles out."""
+    """Whether the slope at the end of the step has clearly lessened: keeps two-cycles out."""
     flow, _ = flows_of(layout, pressure)
     along = float((layout.supply - layout.to_free.T @ flow) @ step)
-    return bool(abs(along) <= 0.9 * abs(promised))
+    return bool(abs(along) <= FLATTENED * abs(promised))
 
 
 def _solve(layout: Layout, slope: Array, right: Array) -> Array:
