@@ -188,27 +188,33 @@ def series(
         now = still + drift * (number + 1) / (len(procedure.stations) + 1)
         flow = _fan_flow_cfm(shell, weather, aim, direction) / (1 + kit.fan_gain)
         configuration = _suited(kit, flow, configuration)
-        turbulence = 1 + TURBULENCE * scatter[number]
-        points.append(
-            {
-                "building_pressure": _shown((sign * aim + now + gust) * (1 + kit.gauge_gain)),
-                "fans": [
-                    {
-                        "serial": kit.fan,
-                        "configuration": configuration.name,
-                        "fan_pressure": _shown(
-                            configuration.pressure_at(flow * turbulence) * (1 + kit.gauge_gain)
-                        ),
-                    }
-                ],
-                "seconds": procedure.point_seconds,
-            }
-        )
+        fan = configuration.pressure_at(flow * (1 + TURBULENCE * scatter[number]))
+        points.append(_point(kit, configuration, sign * aim + now + gust, fan, procedure))
     return {
         "direction": direction,
         "baseline_before": _baseline(rng, kit, procedure, still, spread),
         "baseline_after": _baseline(rng, kit, procedure, still + drift, spread),
         "points": points,
+    }
+
+
+def _point(
+    kit: Kit,
+    configuration: Configuration,
+    building_pressure: float,
+    fan_pressure: float,
+    procedure: Procedure,
+) -> dict[str, Any]:
+    """Both pressures as the gauge shows them."""
+    reading = {
+        "serial": kit.fan,
+        "configuration": configuration.name,
+        "fan_pressure": _shown(fan_pressure * (1 + kit.gauge_gain)),
+    }
+    return {
+        "building_pressure": _shown(building_pressure * (1 + kit.gauge_gain)),
+        "fans": [reading],
+        "seconds": procedure.point_seconds,
     }
 
 

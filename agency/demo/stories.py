@@ -80,6 +80,9 @@ NO_BEFORE_REASONS = (
     "Wood stove was lit at test-in and the client could not let it go out.",
     "Roof leak: emergency air sealing began before the crew could test.",
 )
+NO_BEFORE, BASEMENT_SHUT, FEW_POINTS, GUSTS, INSPECTION_TEST = 7, 13, 21, 29, 34
+"""Which of every forty counted jobs takes which turn."""
+FAILED_ONCE = {4, 17, 31}
 ROUTINES = ("out",) * 9 + ("both",) * 4 + ("out_both",) * 3 + ("single",) * 3 + ("pair",)
 DOUBTS = ("gauge_overdue", "no_baseline", "wrong_configuration", "swapped_hose", "few_points")
 
@@ -127,51 +130,54 @@ def _counted(rng: np.random.Generator, number: int, inspected_on: date) -> Story
     started = _some_days_before(rng, after, 1, 5)
     before = _some_days_before(rng, started, 4, 18)
     opened = _some_days_before(rng, before, 8, 30)
-    tests = [
-        PlannedTest(phase="before", day=before, review="accepted"),
-        PlannedTest(phase="after", day=after, review="accepted"),
-    ]
-    reason = ""
-    match number % 40:
-        case 7:
-            tests, reason = tests[1:], NO_BEFORE_REASONS[number // 40 % 3]
-        case 13:
-            tests[1] = PlannedTest(
-                phase="after", day=after, review="accepted", spoiled="basement_shut"
-            )
-        case 21:
-            tests.insert(0, _repeated("few_points", before, "Three points only; test again."))
-        case 29:
-            tests.insert(0, _repeated("", before, "Gusts spoilt it; come back on a calm day."))
-        case 34:
-            tests.append(PlannedTest(phase="inspection", day=inspected_on, review="accepted"))
-    failed = _working_day(after + timedelta(days=2)) if number % 40 in {4, 17, 31} else None
+    turn = number % 40
+    failed = _working_day(after + timedelta(days=2)) if turn in FAILED_ONCE else None
     approved = inspected_on + timedelta(days=int(rng.integers(1, 5)))
     visits = [
+        PlannedVisit(kind="test_in", day=before, outcome="done"),
         PlannedVisit(kind="work", day=started, outcome="done"),
         PlannedVisit(kind="test_out", day=after, outcome="done"),
         PlannedVisit(kind="final_inspection", day=inspected_on, outcome="passed"),
     ]
     if failed:
-        visits.insert(2, PlannedVisit(kind="final_inspection", day=failed, outcome="failed"))
-    if not reason:
-        visits.insert(0, PlannedVisit(kind="test_in", day=before, outcome="done"))
+        visits.insert(3, PlannedVisit(kind="final_inspection", day=failed, outcome="failed"))
+    no_before = turn == NO_BEFORE
     return Story(
         number=number + 1,
         fate="approved",
         crew=_crew(number),
-        routine=_routine(rng) if number % 40 not in {13, 21, 29} else "out",
+        routine="out" if turn in {BASEMENT_SHUT, FEW_POINTS, GUSTS} else _routine(rng),
         opened_on=opened,
-        tests=tuple(tests),
-        visits=tuple(visits),
+        tests=_counted_tests(turn, before=before, after=after, inspected_on=inspected_on),
+        visits=tuple(visits[1:] if no_before else visits),
         work_started_on=started,
         tested_out_on=after,
         failed_on=failed,
         finding=FINDING if failed else "",
         inspected_on=inspected_on,
         approved_on=approved,
-        no_before_test_reason=reason,
+        no_before_test_reason=NO_BEFORE_REASONS[number // 40 % 3] if no_before else "",
     )
+
+
+def _counted_tests(
+    turn: int, *, before: date, after: date, inspected_on: date
+) -> tuple[PlannedTest, ...]:
+    """Before and after, and what goes wrong with every fortieth job."""
+    first = PlannedTest(phase="before", day=before, review="accepted")
+    last = PlannedTest(phase="after", day=after, review="accepted")
+    if turn == NO_BEFORE:
+        return (last,)
+    if turn == BASEMENT_SHUT:
+        shut = PlannedTest(phase="after", day=after, review="accepted", spoiled="basement_shut")
+        return first, shut
+    if turn == FEW_POINTS:
+        return _repeated("few_points", before, "Three points only; test again."), first, last
+    if turn == GUSTS:
+        return _repeated("", before, "Gusts spoilt it; come back on a calm day."), first, last
+    if turn == INSPECTION_TEST:
+        return first, last, PlannedTest(phase="inspection", day=inspected_on, review="accepted")
+    return first, last
 
 
 def _repeated(spoiled: str, day: date, reason: str) -> PlannedTest:

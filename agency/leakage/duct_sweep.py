@@ -4,13 +4,13 @@ Signs: house pressure and flow are positive outward. The difference is flow with
 on less flow with it off at the same house pressure.
 """
 
-import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.optimize import least_squares
+from scipy.ndimage import minimum_filter
+from scipy.optimize import minimize
 
 from agency.leakage.errors import NotConverged, ShapeMismatch, SpanTooSmall, TooFewPoints
 from agency.leakage.fit_spread import FitSpread, fit_spread
@@ -18,10 +18,13 @@ from agency.leakage.ranges import Array, above
 from agency.leakage.refusals import at_least, finite
 from agency.leakage.scaling import half_differences, leak_exponent
 
-FIRST_GUESSES = (15.0, 40.0, 100.0)
-"""Duct pressures the search starts from. [Pa]  Common practice, no source."""
-SEARCH_REACH = 12.0
-"""How far the search goes from its start, as a logarithm: a factor of 160 000. [-]  Derived."""
+SEARCH_RANGE = (1.0, 1000.0)
+"""Duct pressures looked at in a search; a figure at an end is never determined. [Pa]  Derived."""
+GRID_LINES = 25
+STARTS = 4
+"""Lines of the grid of duct pressures, and searches started from it. [-]  Found by trial."""
+RELATIVE_STEP = 1e-5
+"""For slopes by central differences. [-]  Cube root of double precision, derived."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,8 +178,7 @@ def fit_with_pressures(
         "return": float(above("Return pressure", pressures.return_, low=0, unit="Pa")),
         "exponent": float(leak_exponent(rule.exponent)),
     }
-    shares = _columns(x, known) / sigma[:, None]
-    leaks = np.linalg.lstsq(shares, y / sigma)[0]
+    leaks, shares = _leaks(x, y, sigma, known)
     scaled = shares / np.linalg.norm(shares, axis=0)
     spread = fit_spread(
         jacobian=scaled,
@@ -200,7 +202,7 @@ def fit_sweep(
     u_difference: ArrayLike | None,
     rule: SweepRule,
 ) -> SweepFit:
-    """Two leakages and both duct pressures, by least squares on their logarithms.
+    """Two leakages and both duct pressures, by least squares.
 
     Parameters
     ----------
@@ -210,8 +212,8 @@ def fit_sweep(
     Returns
     -------
     SweepFit
-        Intervals are those of the logarithms, so lopsided and above 0. The uncertainty of the
-        exponent is counted in for the leakages.
+        Intervals are those of the logarithms, so lopsided. The uncertainty of the exponent is
+        counted in.
 
     Raises
     ------
@@ -225,22 +227,24 @@ def fit_sweep(
 
     References
     ----------
-    .. [1] Nonlinear least squares, scipy.optimize.least_squares (read); model as in
-       `sweep_difference`.
+    .. [1] Leakages solved for at each pair of pressures (variable projection, Golub and Pereyra
+       1973, from memory); model as in `sweep_difference`.
     """
     x, y, sigma = _sweep(house_pressure, difference, u_difference, parameters=4)
-    best, jacobian, residual = _search(x, y, sigma, rule.exponent)
+    best = _search(x=x, y=y, sigma=sigma, exponent=rule.exponent)
+    figures = _figures(x, y, sigma, _known(best, rule.exponent))
+    jacobian, residual = _slopes(x, y, sigma, figures, rule.exponent)
     spread = fit_spread(jacobian=jacobian, residual=residual, is_weighted=u_difference is not None)
     assumed = np.zeros(4)
     if rule.u_exponent > 0:
-        ends = [
-            _search(x, y, sigma, rule.exponent + step, start=best)[0]
-            for step in (-rule.u_exponent, rule.u_exponent)
-        ]
-        assumed = np.abs(ends[1] - ends[0]) / 2
+        low, high = (
+            _refit(x, y, sigma, best, n)
+            for n in (rule.exponent - rule.u_exponent, rule.exponent + rule.u_exponent)
+        )
+        assumed = np.abs(high - low) / (2 * np.abs(figures))
     estimates = [
-        _log_estimate(float(at), float(u), spread.quantile, rule)
-        for at, u in zip(best, np.hypot(spread.deviations, assumed), strict=True)
+        _log_estimate(float(value), float(u), spread.quantile, rule)
+        for value, u in zip(figures, np.hypot(spread.deviations, assumed), strict=True)
     ]
     return _fit(estimates[:2], list(estimates[2:]), spread, rule)
 
@@ -293,39 +297,79 @@ def _sweep(
 
 
 def _search(
-    x: Array, y: Array, sigma: Array, exponent: float, start: Array | None = None
-) -> tuple[Array, Array, Array]:
-    """Logarithms of supply, return and their pressures; the Jacobian and residuals there."""
+    *, x: Array, y: Array, sigma: Array, exponent: float, start: Array | None = None
+) -> Array:
+    """Logarithms of the two duct pressures whose best leakages leave the least residual."""
 
-    def residual(logs: Array) -> Array:
-        supply, return_, by_supply, by_return = np.exp(logs)
-        from_supply, from_return = _shares(x, by_supply, by_return, exponent)
-        return np.asarray((supply * from_supply + return_ * from_return - y) / sigma)
+    def cost(logs: Array) -> float:
+        leaks, shares = _leaks(x, y, sigma, _known(logs, exponent))
+        return float(np.sum((shares @ leaks - y / sigma) ** 2))
 
-    scale = max(float(np.max(np.abs(y))), np.finfo(float).tiny)
-    starts = [start] if start is not None else [
-        np.log([scale, scale, *pair]) for pair in itertools.product(FIRST_GUESSES, repeat=2)
-    ]  # fmt: skip
+    # A duct pressure equal to a station's makes a cusp, at which a search by slopes sticks.
     ends = [
-        least_squares(
-            residual,
+        minimize(
+            cost,
             first,
-            bounds=(first - SEARCH_REACH, first + SEARCH_REACH),
-            jac="3-point",
-            xtol=1e-12,
-            ftol=1e-12,
-            gtol=1e-12,
+            method="Nelder-Mead",
+            bounds=[np.log(SEARCH_RANGE)] * 2,
+            options={"xatol": 1e-9, "fatol": 1e-14, "maxiter": 2000},
         )
-        for first in starts
+        for first in (_valleys(cost) if start is None else [start])
     ]
-    settled = [end for end in ends if end.success and np.all(np.isfinite(end.x))]
+    settled = [end for end in ends if end.success and np.isfinite(end.fun)]
     if not settled:
         raise NotConverged(
             "The fit of four figures to the sweep did not settle; measure the duct pressures and "
             "use the fit that takes them."
         )
-    best = min(settled, key=lambda end: float(end.cost))
-    return np.asarray(best.x), np.asarray(best.jac), np.asarray(best.fun)
+    return np.asarray(min(settled, key=lambda end: float(end.fun)).x)
+
+
+def _known(logs: Array, exponent: float) -> dict[str, float]:
+    by_supply, by_return = np.exp(logs)
+    return {"supply": float(by_supply), "return": float(by_return), "exponent": exponent}
+
+
+def _valleys(cost: Callable[[Array], float]) -> list[Array]:
+    """Deepest places of a grid of duct pressures that lie below their neighbours."""
+    lowest, highest = np.log(SEARCH_RANGE)
+    logs = np.linspace(float(lowest), float(highest), GRID_LINES)
+    costs = np.array([[cost(np.array([s, r])) for r in logs] for s in logs])
+    low = np.argwhere(costs == minimum_filter(costs, size=3, mode="nearest"))
+    deepest = sorted(low, key=lambda place: float(costs[tuple(place)]))[:STARTS]
+    return [logs[place] for place in deepest]
+
+
+def _leaks(x: Array, y: Array, sigma: Array, known: Mapping[str, float]) -> tuple[Array, Array]:
+    """Leakages of supply and return for given duct pressures, and the weighted columns."""
+    shares = _columns(x, known) / sigma[:, None]
+    return np.asarray(np.linalg.lstsq(shares, y / sigma)[0]), shares
+
+
+def _figures(x: Array, y: Array, sigma: Array, known: Mapping[str, float]) -> Array:
+    return np.array([*_leaks(x, y, sigma, known)[0], known["supply"], known["return"]])
+
+
+def _refit(x: Array, y: Array, sigma: Array, start: Array, exponent: float) -> Array:
+    logs = _search(x=x, y=y, sigma=sigma, exponent=exponent, start=start)
+    return _figures(x, y, sigma, _known(logs, exponent))
+
+
+def _slopes(
+    x: Array, y: Array, sigma: Array, figures: Array, exponent: float
+) -> tuple[Array, Array]:
+    """Slopes of the weighted residuals per relative change of each figure, and the residuals."""
+
+    def residual(at: Array) -> Array:
+        known = {"supply": float(at[2]), "return": float(at[3]), "exponent": exponent}
+        return np.asarray((_columns(x, known) @ at[:2] - y) / sigma)
+
+    steps = RELATIVE_STEP * np.eye(4)
+    slopes = [
+        (residual(figures * (1 + step)) - residual(figures * (1 - step))) / (2 * RELATIVE_STEP)
+        for step in steps
+    ]
+    return np.column_stack(slopes), residual(figures)
 
 
 def _by_assumption(
@@ -346,8 +390,7 @@ def _by_assumption(
 
     def leak(place: int) -> Callable[[Mapping[str, float]], float]:
         def refit(values: Mapping[str, float]) -> float:
-            shares = _columns(x, values) / sigma[:, None]
-            return float(np.linalg.lstsq(shares, y / sigma)[0][place])
+            return float(_leaks(x, y, sigma, values)[0][place])
 
         return refit
 
@@ -358,18 +401,17 @@ def _by_assumption(
 
 def _estimate(value: float, u: float, quantile: float, rule: SweepRule) -> Estimate:
     half = quantile * u
-    is_determined = u <= rule.largest_relative_uncertainty * abs(value)
+    is_determined = u <= rule.largest_relative_uncertainty * value
     return Estimate(
         value=value, u=u, low=value - half, high=value + half, is_determined=is_determined
     )
 
 
-def _log_estimate(log: float, u: float, quantile: float, rule: SweepRule) -> Estimate:
-    value, half = float(np.exp(log)), quantile * u
+def _log_estimate(value: float, u: float, quantile: float, rule: SweepRule) -> Estimate:
     with np.errstate(over="ignore", under="ignore"):
-        low, high = (float(value * np.exp(sign * half)) for sign in (-1.0, 1.0))
-    is_determined = u <= rule.largest_relative_uncertainty
-    return Estimate(value=value, u=u * value, low=low, high=high, is_determined=is_determined)
+        low, high = sorted(float(value * np.exp(sign * quantile * u)) for sign in (-1.0, 1.0))
+    is_determined = value > 0 and u <= rule.largest_relative_uncertainty
+    return Estimate(value=value, u=u * abs(value), low=low, high=high, is_determined=is_determined)
 
 
 def _fit(

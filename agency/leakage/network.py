@@ -28,8 +28,8 @@ DESCENT = 1e-4
 """Share of the promised descent a step must keep. [-]  Armijo, Pacific J. Math. 16 (1966), from
 memory."""
 FLATTENED = 0.9
-"""Share of the slope along a step that may be left at its end. [-]  Wolfe, SIAM Review 11 (1969),
-from memory."""
+"""Share of the slope along a step that may come back beyond the lowest point. [-]  Wolfe, SIAM
+Review 11 (1969), from memory."""
 ROUNDING = 64 * float(np.finfo(np.float64).eps)
 """Relative error a sum over the paths may carry. [-]  Derived, double precision."""
 SHORTEST_STEP = 2.0**-40
@@ -192,12 +192,12 @@ def free_pressures(layout: Layout) -> tuple[Array, int]:
     """Pressures of the free nodes, (N,), and the steps it took. [Pa]"""
     driven, tie = layout.driven, layout.to_free
     # As if every path were laminar: a linear start of the right sign.
-    pressure = _solve(layout, layout.coefficient, layout.supply - tie.T @ (layout.coefficient
-                                                                           * driven))  # fmt: skip
+    laminar = layout.supply - tie.T @ (layout.coefficient * driven)
+    pressure = stiffness_solve(layout, layout.coefficient, laminar)
     for iteration in range(MOST_ITERATIONS):
         flow, slope = flows_of(layout, pressure)
         balance = layout.supply - tie.T @ flow
-        step = _solve(layout, slope, balance)
+        step = stiffness_solve(layout, slope, balance)
         if _settled(layout, pressure, step, balance):
             return pressure + step, iteration
         pressure = pressure + _share(layout, pressure, step, balance) * step
@@ -247,20 +247,21 @@ def _share(layout: Layout, pressure: Array, step: Array, balance: Array) -> floa
     while share > SHORTEST_STEP:
         there = pressure + share * step
         falls = _energy(layout, there)[0] <= here - DESCENT * share * promised + rounding
-        if falls and _turned(layout, there, step, promised):
+        if falls and _stays(layout, there, step, promised):
             return share
         share /= 2
     return share
 
 
-def _turned(layout: Layout, pressure: Array, step: Array, promised: float) -> bool:
-    """Whether the slope at the end of the step has clearly lessened: keeps two-cycles out."""
+def _stays(layout: Layout, pressure: Array, step: Array, promised: float) -> bool:
+    """Whether the step goes not so far beyond the lowest point that it could cycle."""
     flow, _ = flows_of(layout, pressure)
     along = float((layout.supply - layout.to_free.T @ flow) @ step)
-    return bool(abs(along) <= FLATTENED * abs(promised))
+    return along >= -FLATTENED * abs(promised)
 
 
-def _solve(layout: Layout, slope: Array, right: Array) -> Array:
+def stiffness_solve(layout: Layout, slope: Array, right: Array) -> Array:
+    """Pressures by which the flows out of the free nodes change by `right`, (N,) or (N, ...)."""
     if not layout.free:
         return right
     stiffness = layout.to_free.T @ (slope[:, None] * layout.to_free)

@@ -104,14 +104,16 @@ def test_every_verdict_but_not_computed_occurs(filled: None) -> None:
 
 def test_the_worker_would_store_the_same_result(filled: None) -> None:
     """The evaluation by helping processes rests on the same inputs as the worker's own."""
-    run = TestRun.objects.with_result().order_by("pk").first()
-    assert run is not None
-    stored = run.result
-    assert stored is not None
-    count = Result.objects.count()
-    again = evaluate_run(run.pk)
-    assert (again.pk, again.figures) == (stored.pk, stored.figures)
-    assert Result.objects.count() == count
+    # The last test of a house: an earlier one would now be held against what came after it.
+    last = TestRun.objects.filter(phase="after", job__status=Job.Status.APPROVED)
+    runs = last.exclude(job__test_runs__phase="inspection").order_by("received_at")
+    for run in runs.with_result()[:3]:
+        stored = run.result
+        assert stored is not None
+        count = Result.objects.count()
+        again = evaluate_run(run.pk)
+        assert (again.pk, again.figures) == (stored.pk, stored.figures)
+        assert Result.objects.count() == count
 
 
 def test_history_lies_in_the_past_and_in_order(filled: None) -> None:

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, example, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import curve_fit
 
@@ -85,7 +85,9 @@ def test_clean_sweep_gives_back_two_parameters():
     assert found.words == ()
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=8, deadline=None, phases=[Phase.explicit, Phase.generate])
+@example(supply=168.9, return_=218.5, by_supply=40.0, by_return=71.4)
+@example(supply=20.0, return_=34.0, by_supply=20.0, by_return=21.0)
 @given(
     supply=st.floats(min_value=20, max_value=300),
     return_=st.floats(min_value=20, max_value=300),
