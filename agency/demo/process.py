@@ -2,8 +2,8 @@
 
 import django
 
+from agency.diagnostics.bridge.kinds import evaluate
 from agency.diagnostics.documents import parse_json
-from agency.diagnostics.evaluate import evaluate_document
 from agency.diagnostics.evaluation import Context, Evaluation
 from agency.rulebook.shipped import RuleEntry
 
@@ -20,4 +20,4 @@ def know_rules(rules: list[RuleEntry]) -> None:
 def evaluated(work: tuple[str, Context]) -> Evaluation:
     """One document, as text, with what the register knows of it."""
     text, context = work
-    return evaluate_document(parse_json(text), rules=_rules, context=context)
+    return evaluate(parse_json(text), rules=_rules, context=context)

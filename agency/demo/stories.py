@@ -83,7 +83,7 @@ NO_BEFORE_REASONS = (
 NO_BEFORE, BASEMENT_SHUT, FEW_POINTS, GUSTS, INSPECTION_TEST = 7, 13, 21, 29, 34
 """Which of every forty counted jobs takes which turn."""
 FAILED_ONCE = {4, 17, 31}
-ROUTINES = ("out",) * 9 + ("both",) * 4 + ("out_both",) * 3 + ("single",) * 3 + ("pair",)
+ROUTINES = ("out",) * 11 + ("both",) * 3 + ("out_both",) + ("single",) * 4 + ("pair",)
 DOUBTS = ("gauge_overdue", "no_baseline", "wrong_configuration", "swapped_hose", "few_points")
 
 

@@ -7,9 +7,9 @@ from django.utils import timezone
 from agency.jobs.models import Job
 from agency.rulebook.models import Rule
 
+from .bridge.comparison import compare, pair_of
+from .bridge.kinds import evaluate
 from .documents import parse_json
-from .evaluate import evaluate_document
-from .evaluate_comparison import compare, pair_of
 from .evaluation import TestSide
 from .models import Comparison, Result, TestRun
 from .register import context_of
@@ -19,9 +19,7 @@ def evaluate_run(run_id: UUID) -> Result:
     """Evaluate one run with all the agency knows now; equal inputs give the same row again."""
     run = TestRun.objects.select_related("job__house", "uploaded_by__crew_member").get(pk=run_id)
     document = parse_json(run.document)
-    outcome = evaluate_document(
-        document, rules=Rule.objects.all(), context=context_of(run, document)
-    )
+    outcome = evaluate(document, rules=Rule.objects.all(), context=context_of(run, document))
     return Result.objects.update_or_create(
         test_run=run,
         input_hash=outcome.input_hash,

@@ -9,22 +9,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.ndimage import minimum_filter
-from scipy.optimize import minimize
 
-from agency.leakage.errors import NotConverged, ShapeMismatch, SpanTooSmall, TooFewPoints
+from agency.leakage.duct_sweep_search import (
+    figures_at,
+    flow_shares,
+    known_pressures,
+    leaks_at,
+    refit,
+    relative_slopes,
+    search_pressures,
+)
+from agency.leakage.errors import ShapeMismatch, SpanTooSmall, TooFewPoints
 from agency.leakage.fit_spread import FitSpread, fit_spread
 from agency.leakage.ranges import Array, above
 from agency.leakage.refusals import at_least, finite
 from agency.leakage.scaling import half_differences, leak_exponent
-
-SEARCH_RANGE = (1.0, 1000.0)
-"""Duct pressures looked at in a search; a figure at an end is never determined. [Pa]  Derived."""
-GRID_LINES = 25
-STARTS = 4
-"""Lines of the grid of duct pressures, and searches started from it. [-]  Found by trial."""
-RELATIVE_STEP = 1e-5
-"""For slopes by central differences. [-]  Cube root of double precision, derived."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +126,7 @@ def sweep_difference(
     ----------
     .. [1] DeltaQ test, ASTM E1554 (from memory); this signed form derived.
     """
-    from_supply, from_return = _shares(
+    from_supply, from_return = flow_shares(
         finite("House pressure", house_pressure, unit="Pa"),
         above("Supply pressure", supply_pressure, low=0, unit="Pa"),
         above("Return pressure", return_pressure, low=0, unit="Pa"),
@@ -178,7 +177,7 @@ def fit_with_pressures(
         "return": float(above("Return pressure", pressures.return_, low=0, unit="Pa")),
         "exponent": float(leak_exponent(rule.exponent)),
     }
-    leaks, shares = _leaks(x, y, sigma, known)
+    leaks, shares = leaks_at(x, y, sigma, known)
     scaled = shares / np.linalg.norm(shares, axis=0)
     spread = fit_spread(
         jacobian=scaled,
@@ -231,14 +230,14 @@ def fit_sweep(
        1973, from memory); model as in `sweep_difference`.
     """
     x, y, sigma = _sweep(house_pressure, difference, u_difference, parameters=4)
-    best = _search(x=x, y=y, sigma=sigma, exponent=rule.exponent)
-    figures = _figures(x, y, sigma, _known(best, rule.exponent))
-    jacobian, residual = _slopes(x, y, sigma, figures, rule.exponent)
+    best = search_pressures(x=x, y=y, sigma=sigma, exponent=rule.exponent)
+    figures = figures_at(x, y, sigma, known_pressures(best, rule.exponent))
+    jacobian, residual = relative_slopes(x, y, sigma, figures, rule.exponent)
     spread = fit_spread(jacobian=jacobian, residual=residual, is_weighted=u_difference is not None)
     assumed = np.zeros(4)
     if rule.u_exponent > 0:
         low, high = (
-            _refit(x, y, sigma, best, n)
+            refit(x, y, sigma, best, n)
             for n in (rule.exponent - rule.u_exponent, rule.exponent + rule.u_exponent)
         )
         assumed = np.abs(high - low) / (2 * np.abs(figures))
@@ -247,23 +246,6 @@ def fit_sweep(
         for value, u in zip(figures, np.hypot(spread.deviations, assumed), strict=True)
     ]
     return _fit(estimates[:2], list(estimates[2:]), spread, rule)
-
-
-def _signed_power(value: Array, exponent: ArrayLike) -> Array:
-    return np.asarray(np.sign(value) * np.abs(value) ** exponent)
-
-
-def _shares(x: Array, supply: ArrayLike, return_: ArrayLike, n: ArrayLike) -> tuple[Array, Array]:
-    by_supply = np.asarray(x / np.asarray(supply))
-    by_return = np.asarray(x / np.asarray(return_))
-    return (
-        _signed_power(1 + by_supply, n) - _signed_power(by_supply, n),
-        _signed_power(by_return - 1, n) - _signed_power(by_return, n),
-    )
-
-
-def _columns(x: Array, known: Mapping[str, float]) -> Array:
-    return np.column_stack(_shares(x, known["supply"], known["return"], known["exponent"]))
 
 
 def _sweep(
@@ -296,82 +278,6 @@ def _sweep(
     return x, y, np.broadcast_to(sigma, x.shape)
 
 
-def _search(
-    *, x: Array, y: Array, sigma: Array, exponent: float, start: Array | None = None
-) -> Array:
-    """Logarithms of the two duct pressures whose best leakages leave the least residual."""
-
-    def cost(logs: Array) -> float:
-        leaks, shares = _leaks(x, y, sigma, _known(logs, exponent))
-        return float(np.sum((shares @ leaks - y / sigma) ** 2))
-
-    # A duct pressure equal to a station's makes a cusp, at which a search by slopes sticks.
-    ends = [
-        minimize(
-            cost,
-            first,
-            method="Nelder-Mead",
-            bounds=[np.log(SEARCH_RANGE)] * 2,
-            options={"xatol": 1e-9, "fatol": 1e-14, "maxiter": 2000},
-        )
-        for first in (_valleys(cost) if start is None else [start])
-    ]
-    settled = [end for end in ends if end.success and np.isfinite(end.fun)]
-    if not settled:
-        raise NotConverged(
-            "The fit of four figures to the sweep did not settle; measure the duct pressures and "
-            "use the fit that takes them."
-        )
-    return np.asarray(min(settled, key=lambda end: float(end.fun)).x)
-
-
-def _known(logs: Array, exponent: float) -> dict[str, float]:
-    by_supply, by_return = np.exp(logs)
-    return {"supply": float(by_supply), "return": float(by_return), "exponent": exponent}
-
-
-def _valleys(cost: Callable[[Array], float]) -> list[Array]:
-    """Deepest places of a grid of duct pressures that lie below their neighbours."""
-    lowest, highest = np.log(SEARCH_RANGE)
-    logs = np.linspace(float(lowest), float(highest), GRID_LINES)
-    costs = np.array([[cost(np.array([s, r])) for r in logs] for s in logs])
-    low = np.argwhere(costs == minimum_filter(costs, size=3, mode="nearest"))
-    deepest = sorted(low, key=lambda place: float(costs[tuple(place)]))[:STARTS]
-    return [logs[place] for place in deepest]
-
-
-def _leaks(x: Array, y: Array, sigma: Array, known: Mapping[str, float]) -> tuple[Array, Array]:
-    """Leakages of supply and return for given duct pressures, and the weighted columns."""
-    shares = _columns(x, known) / sigma[:, None]
-    return np.asarray(np.linalg.lstsq(shares, y / sigma)[0]), shares
-
-
-def _figures(x: Array, y: Array, sigma: Array, known: Mapping[str, float]) -> Array:
-    return np.array([*_leaks(x, y, sigma, known)[0], known["supply"], known["return"]])
-
-
-def _refit(x: Array, y: Array, sigma: Array, start: Array, exponent: float) -> Array:
-    logs = _search(x=x, y=y, sigma=sigma, exponent=exponent, start=start)
-    return _figures(x, y, sigma, _known(logs, exponent))
-
-
-def _slopes(
-    x: Array, y: Array, sigma: Array, figures: Array, exponent: float
-) -> tuple[Array, Array]:
-    """Slopes of the weighted residuals per relative change of each figure, and the residuals."""
-
-    def residual(at: Array) -> Array:
-        known = {"supply": float(at[2]), "return": float(at[3]), "exponent": exponent}
-        return np.asarray((_columns(x, known) @ at[:2] - y) / sigma)
-
-    steps = RELATIVE_STEP * np.eye(4)
-    slopes = [
-        (residual(figures * (1 + step)) - residual(figures * (1 - step))) / (2 * RELATIVE_STEP)
-        for step in steps
-    ]
-    return np.column_stack(slopes), residual(figures)
-
-
 def _by_assumption(
     *,
     x: Array,
@@ -390,7 +296,7 @@ def _by_assumption(
 
     def leak(place: int) -> Callable[[Mapping[str, float]], float]:
         def refit(values: Mapping[str, float]) -> float:
-            return float(_leaks(x, y, sigma, values)[0][place])
+            return float(leaks_at(x, y, sigma, values)[0][place])
 
         return refit
 

@@ -9,7 +9,7 @@ from uuid import UUID
 
 from django.db.models import Count, Min, Q
 
-from agency.diagnostics.evaluate_group import GroupFigure, group_reduction
+from agency.diagnostics.bridge.group import GroupFigure, group_reduction
 from agency.diagnostics.models import Comparison
 from agency.jobs.models import Visit
 from agency.programs.models import Program

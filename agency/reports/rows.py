@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import QuerySet
 
-from agency.diagnostics.evaluate_group import HomePair, TestShare
+from agency.diagnostics.bridge.group import HomePair, TestShare
 from agency.diagnostics.models import Comparison
 from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job

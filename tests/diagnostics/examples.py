@@ -6,8 +6,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from agency.diagnostics.bridge.document import evaluate_document
 from agency.diagnostics.documents import parse
-from agency.diagnostics.evaluate import evaluate_document
 from agency.diagnostics.evaluation import Context, Evaluation
 from agency.rulebook.shipped import shipped_rules
 

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from agency.diagnostics.evaluate import compare, pair_of
+from agency.diagnostics.bridge.document import compare, pair_of
 from agency.diagnostics.evaluation import TestSide
 
 from .examples import QUICK_RULES, evaluate, series_of, simple

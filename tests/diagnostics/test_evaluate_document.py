@@ -11,8 +11,8 @@ import psychrolib
 import pytest
 import statsmodels.api as sm
 
+from agency.diagnostics.bridge.document import evaluate_document
 from agency.diagnostics.documents import parse
-from agency.diagnostics.evaluate import evaluate_document
 from agency.diagnostics.evaluation import EquationFacts, GeometryFacts, InstrumentFacts
 from agency.rulebook.shipped import shipped_rules
 

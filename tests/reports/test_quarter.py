@@ -11,7 +11,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from agency.diagnostics.evaluate_group import HomePair, TestShare, group_reduction
+from agency.diagnostics.bridge.group import HomePair, TestShare, group_reduction
 from agency.diagnostics.models import Result
 from agency.jobs.models import Job, Visit
 from agency.programs.models import Program

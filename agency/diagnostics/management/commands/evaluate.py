@@ -7,8 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 
+from agency.diagnostics.bridge.kinds import evaluate
 from agency.diagnostics.documents import parse_json
-from agency.diagnostics.evaluate import evaluate_document
 from agency.diagnostics.evaluation import Evaluation
 from agency.errors import AgencyError, DocumentRefused, FieldReason
 from agency.rulebook.shipped import shipped_rules
@@ -31,9 +31,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            evaluation = evaluate_document(
-                parse_json(_read(options["file"])), rules=shipped_rules()
-            )
+            evaluation = evaluate(parse_json(_read(options["file"])), rules=shipped_rules())
         except DocumentRefused as refusal:
             self._refuse(refusal.reasons)
         except AgencyError as refusal:

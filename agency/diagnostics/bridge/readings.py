@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from agency.leakage import units
 from agency.leakage.fan_flow import Baseline, Direction, baseline_from_samples
 
-from .documents import Baseline as DocumentBaseline
-from .documents import Dimensions, EnvelopeDocument, Equation, Point, Series
-from .evaluation import Context, EquationFacts, GeometryFacts
+from ..documents import Baseline as DocumentBaseline
+from ..documents import Dimensions, EnvelopeDocument, Equation, Point, Series
+from ..evaluation import Context, EquationFacts, GeometryFacts
 
 FLOW = {
     "cfm": units.CUBIC_METRE_PER_SECOND_PER_CFM,

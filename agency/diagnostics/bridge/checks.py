@@ -5,11 +5,11 @@ from itertools import pairwise
 
 from agency.leakage.power_law import ExponentSource
 
-from .documents import EnvelopeDocument
-from .evaluate_book import Book
-from .evaluate_envelope import SeriesResult, stations
-from .evaluate_readings import Readings, ReadSeries
-from .evaluation import Check, Context, InstrumentFacts
+from ..documents import EnvelopeDocument
+from ..evaluation import Check, Context, InstrumentFacts
+from .book import Book
+from .envelope import SeriesResult, stations
+from .readings import Readings, ReadSeries
 
 STANDARD = {
     "e779": ("ASTM E779", "19", "e779"),

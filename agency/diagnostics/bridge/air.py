@@ -6,9 +6,9 @@ from agency.leakage import air
 from agency.leakage.envelope import reference_factor_e779, reference_factor_iso9972
 from agency.leakage.fan_flow import Direction, air_path, mass_balance_factor
 
-from .evaluate_book import Book
-from .evaluate_readings import AirReadings
-from .evaluation import Check, Step
+from ..evaluation import Check, Step
+from .book import Book
+from .readings import AirReadings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

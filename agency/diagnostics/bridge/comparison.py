@@ -11,8 +11,8 @@ from agency.leakage.reduction import ErrorPart, Reduction, reduction
 from agency.leakage.version import MATHS_VERSION
 from agency.rulebook.shipped import RuleLike
 
-from .evaluate_book import Book
-from .evaluation import ComparisonOutcome, TestSide, input_hash
+from ..evaluation import ComparisonOutcome, TestSide, input_hash
+from .book import Book
 
 AFTER_WORK = ("after", "inspection")
 REPORTABLE = {"valid", "advisory"}

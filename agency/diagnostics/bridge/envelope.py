@@ -20,10 +20,10 @@ from agency.leakage.power_law import (
     two_point_law,
 )
 
-from .evaluate_air import AirState
-from .evaluate_book import Book
-from .evaluate_inputs import Signs
-from .evaluate_readings import ReadPoint, ReadSeries
+from .air import AirState
+from .book import Book
+from .inputs import Signs
+from .readings import ReadPoint, ReadSeries
 
 Numbers = NDArray[np.float64]
 BAND_STEPS = 25

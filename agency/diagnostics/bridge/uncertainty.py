@@ -42,12 +42,12 @@ from agency.leakage.uncertainty import (
 from agency.leakage.units import kelvin_from_celsius
 from agency.leakage.weighted import fit_york
 
-from .documents import EnvelopeDocument
-from .evaluate_air import AirState
-from .evaluate_book import Book
-from .evaluate_envelope import SeriesResult
-from .evaluate_readings import Readings
-from .evaluation import Context, InstrumentFacts
+from ..documents import EnvelopeDocument
+from ..evaluation import Context, InstrumentFacts
+from .air import AirState
+from .book import Book
+from .envelope import SeriesResult
+from .readings import Readings
 
 Numbers = NDArray[np.float64]
 SEED = 20_260_101

@@ -12,16 +12,17 @@ from agency.leakage.validity import Status
 from agency.leakage.version import MATHS_VERSION
 from agency.rulebook.shipped import RuleLike
 
-from .documents import EnvelopeDocument
-from .evaluate_air import AirState, air_checks, air_state
-from .evaluate_book import Book
-from .evaluate_checks import STANDARD, criteria_checks
-from .evaluate_comparison import compare, pair_of
-from .evaluate_envelope import SeriesResult, evaluate_series
-from .evaluate_figures import Evaluated, empty_figures, figures_of
-from .evaluate_inputs import equation_checks, implausible, input_checks, sign_checks
-from .evaluate_readings import HouseSizes, Readings, readings_of
-from .evaluate_scenarios import (
+from ..documents import EnvelopeDocument
+from ..evaluation import Check, Context, Evaluation, Step, input_hash
+from .air import AirState, air_checks, air_state
+from .book import Book
+from .checks import STANDARD, criteria_checks
+from .comparison import compare, pair_of
+from .envelope import SeriesResult, evaluate_series
+from .figures import Evaluated, empty_figures, figures_of
+from .inputs import equation_checks, implausible, input_checks, sign_checks
+from .readings import HouseSizes, Readings, readings_of
+from .scenarios import (
     Outcome,
     baseline_checks,
     calibration_checks,
@@ -36,9 +37,8 @@ from .evaluate_scenarios import (
     size_checks,
     unit_checks,
 )
-from .evaluate_steps import house_steps, series_steps
-from .evaluate_uncertainty import accuracy_of, series_uncertainty
-from .evaluation import Check, Context, Evaluation, Step, input_hash
+from .steps import house_steps, series_steps
+from .uncertainty import accuracy_of, series_uncertainty
 
 __all__ = ["compare", "evaluate_document", "implausible", "pair_of", "verdict_of"]
 

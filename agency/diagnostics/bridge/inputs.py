@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from agency.errors import FieldReason
 from agency.rulebook.shipped import RuleLike
 
-from .documents import EnvelopeDocument
-from .evaluate_book import Book
-from .evaluate_readings import Readings, ReadPoint, ReadSeries, equations_of, readings_of
-from .evaluation import Check, Context
+from ..documents import EnvelopeDocument
+from ..evaluation import Check, Context
+from .book import Book
+from .readings import Readings, ReadPoint, ReadSeries, equations_of, readings_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

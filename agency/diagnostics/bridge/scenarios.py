@@ -16,11 +16,11 @@ from agency.leakage.outliers import (
 from agency.leakage.power_law import ExponentSource
 from agency.leakage.units import METRE_PER_FOOT
 
-from .documents import EnvelopeDocument
-from .evaluate_book import Book
-from .evaluate_envelope import SeriesResult
-from .evaluate_readings import FLOW, Readings, ReadPoint, equations_of
-from .evaluation import Check, Context, EarlierResult, EquationFacts
+from ..documents import EnvelopeDocument
+from ..evaluation import Check, Context, EarlierResult, EquationFacts
+from .book import Book
+from .envelope import SeriesResult
+from .readings import FLOW, Readings, ReadPoint, equations_of
 
 AFTER_WORK = {"after", "inspection"}
 SECONDS_PER_MINUTE = 60.0

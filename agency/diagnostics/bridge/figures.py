@@ -25,10 +25,10 @@ from agency.leakage.power_law import (
 )
 from agency.leakage.uncertainty import FlowUncertainty, u_of_mean
 
-from .documents import EnvelopeDocument
-from .evaluate_envelope import SeriesResult, band, flow_points, plain
-from .evaluate_readings import HouseSizes
-from .evaluate_uncertainty import PRESSURES, SeriesUncertainty
+from ..documents import EnvelopeDocument
+from .envelope import SeriesResult, band, flow_points, plain
+from .readings import HouseSizes
+from .uncertainty import PRESSURES, SeriesUncertainty
 
 Figure = dict[str, float | None]
 UNCERTAINTIES = ("flow_50", "systematic", "random", "flow_4", "gauge", "fan", "other")

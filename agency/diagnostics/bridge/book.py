@@ -8,7 +8,7 @@ from typing import Any
 from agency.leakage.validity import Criterion, Status, judge
 from agency.rulebook.shipped import RuleEntry, RuleLike, RuleSet, effective_on
 
-from .evaluation import Check
+from ..evaluation import Check
 
 RULE_FIELDS = tuple(one.name for one in fields(RuleEntry))
 

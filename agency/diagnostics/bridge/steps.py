@@ -4,9 +4,9 @@ from typing import Any
 
 from agency.leakage.power_law import ExponentSource
 
-from .evaluate_envelope import SeriesResult, plain
-from .evaluate_readings import FanTerm, HouseSizes, ReadPoint
-from .evaluation import Step
+from ..evaluation import Step
+from .envelope import SeriesResult, plain
+from .readings import FanTerm, HouseSizes, ReadPoint
 
 FIT_WORDS = {
     ExponentSource.FITTED: ("Least squares of ln(flow) on ln(pressure)", "ln Q = ln C + n ln dP"),

@@ -1,0 +1,1 @@
+"""The bridge to the formulas: records in, plain numbers through, figures out."""
