@@ -99,10 +99,9 @@ def guarded_test(
                        np.where(middle[3] > 0, np.int8(Outcome.ESTIMATED),
                                 np.int8(Outcome.FLOW_NOT_RISEN)))  # fmt: skip
     known = np.where(outcome == Outcome.ESTIMATED, 0.0, np.nan)
-    figures = [
-        Figure(value=middle[i] + known, u_relative=u[i] / np.abs(middle[i]) + known)
-        for i in range(3)
-    ]
+    with np.errstate(invalid="ignore", divide="ignore"):
+        relative = u[:3] / np.abs(middle[:3]) + known
+    figures = [Figure(value=middle[i] + known, u_relative=relative[i]) for i in range(3)]
     return GuardedLeakage(
         outcome=outcome,
         to_outside=figures[0],

@@ -277,15 +277,18 @@ def _layouts(paths: Sequence[Path], states: Sequence[HouseState]) -> list[Layout
 def _fit(
     start: Array, guess: Array, layouts: Sequence[Layout], states: Sequence[HouseState]
 ) -> tuple[Array, float] | None:
-    fit = least_squares(
-        lambda theta: _misses(theta, layouts, states)[0],
-        start,
-        jac=lambda theta: _misses(theta, layouts, states)[1],
-        bounds=(guess - SEARCH_RANGE, guess + SEARCH_RANGE),
-        xtol=FIT_TOLERANCE,
-        ftol=FIT_TOLERANCE,
-        gtol=FIT_TOLERANCE,
-    )
+    try:
+        fit = least_squares(
+            lambda theta: _misses(theta, layouts, states)[0],
+            start,
+            jac=lambda theta: _misses(theta, layouts, states)[1],
+            bounds=(guess - SEARCH_RANGE, guess + SEARCH_RANGE),
+            xtol=FIT_TOLERANCE,
+            ftol=FIT_TOLERANCE,
+            gtol=FIT_TOLERANCE,
+        )
+    except NotConverged:
+        return None
     return (fit.x, float(fit.cost)) if fit.success else None
 
 

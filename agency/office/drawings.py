@@ -5,12 +5,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from agency.charts.distribution import draw_distribution
+from agency.charts.distribution import Bar, draw_distribution
 from agency.charts.drawing import NARROW, WIDE
 from agency.charts.errors import ChartError
 from agency.charts.fit import draw_fit, series_from_figures
 from agency.charts.pairs import PairedHome, draw_pairs
 from agency.diagnostics.models import Result
+from agency.reports.distribution import Bin
 from agency.reports.rows import JobRow
 from agency.wording import words
 
@@ -47,21 +48,20 @@ def fit_drawing(result: Result | None, title: str) -> Drawing | None:
     )
 
 
-def distribution_drawing(reductions: Sequence[float]) -> Drawing | None:
+def distribution_drawing(bins: Sequence[Bin]) -> Drawing | None:
     """How many homes improved by how much; None when no home can be counted.
 
     Its table stands beside it on the page, where each count leads to its jobs.
     """
-    if not reductions:
+    bars = tuple(Bar(name=one.label, homes=one.n, worse=one.low is None) for one in bins)
+    if not any(bar.homes for bar in bars):
         return None
     title = "Reductions of the air flow at 50 Pa"
     measure = "Reduction of the flow at 50 Pa"
-    # 1 - 900 / 1000 is a hair below 0.1 in binary, yet it belongs to the bin from 10 %.
-    known = tuple(round(one, 9) for one in reductions)
     return Drawing(
         title=title,
-        wide=_distribution(known, title, measure, WIDE),
-        narrow=_distribution(known, title, measure, NARROW),
+        wide=_distribution(bars, title, measure, WIDE),
+        narrow=_distribution(bars, title, measure, NARROW),
         caption="Each bar is a number of homes. Hatched: homes that leak more than before.",
         columns=(),
         rows=(),
@@ -108,8 +108,8 @@ def _fit(figures: str, title: str, width: int) -> str:
 
 
 @lru_cache(maxsize=64)
-def _distribution(reductions: tuple[float, ...], title: str, measure: str, width: int) -> str:
-    return draw_distribution(reductions, title=title, measure=measure, width=width)
+def _distribution(bars: tuple[Bar, ...], title: str, measure: str, width: int) -> str:
+    return draw_distribution(bars, title=title, measure=measure, width=width)
 
 
 @lru_cache(maxsize=64)

@@ -39,9 +39,7 @@ def reports(request: DeskRequest) -> HttpResponse:
         "words": shown,
         "page": page,
         "pairs": pairs_drawing([row for row in report.rows if row.job_id in listed]),
-        "drawing": distribution_drawing(
-            [row.reduction for row in report.rows if row.pair and row.reduction is not None]
-        ),
+        "drawing": distribution_drawing(report.bins),
         "query": _query(asked),
         "tables": [(table.name, table.title) for table in tables_of(report)],
     }

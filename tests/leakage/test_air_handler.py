@@ -36,10 +36,7 @@ def test_plate_flow_is_that_of_its_certificate():
 
 
 def test_operating_correction():
-    """1020 cfm at 70 Pa, normal 62 Pa: 1020 sqrt(62/70)... with the pressures as worked, 70/62.
-
-    Worked value 1083.810 cfm = 1020 x 1.062559: normal 70 Pa, 62 Pa with the plate.
-    """
+    """1020 cfm with the plate at 62 Pa, normal 70 Pa: 1020 x sqrt(70/62) = 1083.810 cfm."""
     found = air_handler.operating_flow(
         flow=1020 * CFM, normal_pressure=70.0, pressure_with_device=62.0, **RULE
     )

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
@@ -48,14 +48,9 @@ def test_known_leaks_come_back_though_the_guard_is_not_exact(own, beside, wall, 
 
     h = 50 - brentq(neighbour, 0, 50, xtol=1e-13, rtol=1e-14)
     past = math.copysign(wall * abs(guard) ** n, guard)
-    if h <= 1.3 * max(guard, 0.1):
-        return
-    found = case(
-        reading(50, h, own * 50**n + wall * h**n),
-        reading(47, guard, own * 47**n + past) if own * 47**n + past > 0 else reading(47, 0, own
-                                                                                   * 47**n),
-        n,
-    )  # fmt: skip
+    guarded_flow = own * 47**n + past
+    assume(h > 1.3 * max(guard, 0.1) and guarded_flow > 0)
+    found = case(reading(50, h, own * 50**n + wall * h**n), reading(47, guard, guarded_flow), n)
     assert float(found.to_outside.value) == pytest.approx(own * 50**n, rel=1e-5)
     assert float(found.wall.value) == pytest.approx(wall * 50**n, rel=1e-5)
 

@@ -4,8 +4,6 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from agency.leakage.errors import LeakageError, NotPositive, TooFewPoints
 from agency.leakage.network import OUTSIDE, Path, opening, solve_network
@@ -146,28 +144,30 @@ def test_a_leak_taken_as_known_frees_the_others():
     assert found.freedom == 0
 
 
-@given(sizes=st.lists(st.floats(min_value=8, max_value=250), min_size=6, max_size=6))
-@settings(max_examples=10)
-def test_any_leaks_come_back_from_exact_readings(sizes):
+@pytest.mark.parametrize("draw", range(4))
+def test_any_leaks_come_back_from_exact_readings(draw):
+    """Leaks of 8 to 250 cfm/Pa^n drawn with numpy."""
+    sizes = np.exp(np.random.default_rng(draw).uniform(np.log(8), np.log(250), 6))
     paths = [replace(one, coefficient=s * CFM) for one, s in zip(house(), sizes, strict=True)]
     states = [state(name, paths) for name in OPENINGS]
     found = estimate_network(paths=guesses(), states=states, **{**SEARCH, "restarts": 1})
-    for name, value, size in zip(found.names, found.coefficient.value, sizes, strict=True):
-        if name not in found.identifiability.undetermined:
-            assert value / CFM == pytest.approx(size, rel=1e-3)
+    determined = [name not in found.identifiability.undetermined for name in found.names]
+    assert np.count_nonzero(determined) >= 4
+    value = found.coefficient.value / CFM
+    assert value[determined] == pytest.approx(sizes[determined], rel=1e-4)
     assert found.chi_squared < 1e-6
 
 
 def test_intervals_hold_the_truth_as_often_as_they_say():
-    """40 noisy jobs of 6 leaks; 95 % of 240 less four standard errors of a share is 89 %."""
+    """20 noisy jobs of 6 leaks; 95 % of 120 less four standard errors of a share is 87 %."""
     rng = np.random.default_rng(12)
     held = []
-    for _ in range(40):
+    for _ in range(20):
         states = [state(name, noise=rng.standard_normal(3)) for name in OPENINGS]
         found = estimate_network(paths=house(), states=states, **{**SEARCH, "restarts": 0})
         value = found.coefficient
         held += [(value.low / CFM <= TRUE) & (value.high / CFM >= TRUE)]
-    assert np.mean(held) > 0.89
+    assert np.mean(held) > 0.87
 
 
 def test_scatter_larger_than_foreseen_widens_the_intervals():

@@ -7,7 +7,7 @@ from django.core.paginator import Paginator
 from django.template import Context, Template
 from django.utils import timezone
 
-from agency.charts.distribution import draw_distribution
+from agency.charts.distribution import Bar, draw_distribution
 from agency.wording.templatetags import wording
 
 
@@ -40,7 +40,9 @@ def test_page_numbers_leave_gaps():
 
 
 def test_our_own_drawing_is_let_through():
-    svg = draw_distribution([0.2], title="Reduction <by> home", measure="Reduction")
+    svg = draw_distribution(
+        [Bar(name="20 %", homes=1)], title="Reduction <by> home", measure="Reduction"
+    )
     assert rendered("{{ svg|drawing }}", svg=svg) == svg
 
 
