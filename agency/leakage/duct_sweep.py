@@ -4,6 +4,7 @@ Signs: house pressure and flow are positive outward. The difference is flow with
 on less flow with it off at the same house pressure.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
@@ -13,6 +14,7 @@ from numpy.typing import ArrayLike
 from agency.leakage.duct_sweep_search import (
     figures_at,
     flow_shares,
+    is_at_an_end,
     known_pressures,
     leaks_at,
     refit,
@@ -78,7 +80,8 @@ class SweepFit:
     correlation: float
     """Of supply and return leakage, or of their logarithms. [-]"""
     condition: float
-    """Largest over smallest singular value of the fit. [-]"""
+    """Largest over smallest singular value of the fit; infinite where a duct pressure ran to an
+    end of the search. [-]"""
     residual_sd: float | None
     """None with as many points as parameters. [m³/s], or [-] where uncertainties were stated."""
     degrees: int
@@ -191,7 +194,7 @@ def fit_with_pressures(
         _estimate(float(value), float(one), float(spread.quantile), rule)
         for value, one in zip(leaks, u, strict=True)
     ]
-    return _fit(estimates, [None, None], spread, rule)
+    return _fit(estimates, spread, rule)
 
 
 def fit_sweep(
@@ -230,22 +233,26 @@ def fit_sweep(
        1973, from memory); model as in `sweep_difference`.
     """
     x, y, sigma = _sweep(house_pressure, difference, u_difference, parameters=4)
-    best = search_pressures(x=x, y=y, sigma=sigma, exponent=rule.exponent)
-    figures = figures_at(x, y, sigma, known_pressures(best, rule.exponent))
-    jacobian, residual = relative_slopes(x, y, sigma, figures, rule.exponent)
+    exponent = float(leak_exponent(rule.exponent))
+    best = search_pressures(x=x, y=y, sigma=sigma, exponent=exponent)
+    figures = figures_at(x, y, sigma, known_pressures(best, exponent))
+    jacobian, residual = relative_slopes(x, y, sigma, figures, exponent)
     spread = fit_spread(jacobian=jacobian, residual=residual, is_weighted=u_difference is not None)
+    if is_at_an_end(best):
+        spread = replace(spread, condition=math.inf)
     assumed = np.zeros(4)
-    if rule.u_exponent > 0:
+    if at_least("u(exponent)", rule.u_exponent, low=0, unit="") > 0:
         low, high = (
             refit(x, y, sigma, best, n)
-            for n in (rule.exponent - rule.u_exponent, rule.exponent + rule.u_exponent)
+            for n in (exponent - rule.u_exponent, exponent + rule.u_exponent)
         )
-        assumed = np.abs(high - low) / (2 * np.abs(figures))
+        with np.errstate(divide="ignore", invalid="ignore"):
+            assumed = np.abs(high - low) / (2 * np.abs(figures))
     estimates = [
         _log_estimate(float(value), float(u), spread.quantile, rule)
         for value, u in zip(figures, np.hypot(spread.deviations, assumed), strict=True)
     ]
-    return _fit(estimates[:2], list(estimates[2:]), spread, rule)
+    return _fit(estimates, spread, rule)
 
 
 def _sweep(
@@ -295,10 +302,10 @@ def _by_assumption(
     }
 
     def leak(place: int) -> Callable[[Mapping[str, float]], float]:
-        def refit(values: Mapping[str, float]) -> float:
+        def at(values: Mapping[str, float]) -> float:
             return float(leaks_at(x, y, sigma, values)[0][place])
 
-        return refit
+        return at
 
     return np.array(
         [half_differences(leak(i), values=known, uncertainties=uncertainties) for i in range(2)]
@@ -320,26 +327,24 @@ def _log_estimate(value: float, u: float, quantile: float, rule: SweepRule) -> E
     return Estimate(value=value, u=u * abs(value), low=low, high=high, is_determined=is_determined)
 
 
-def _fit(
-    leaks: list[Estimate], pressures: list[Estimate | None], spread: FitSpread, rule: SweepRule
-) -> SweepFit:
+def _fit(estimates: list[Estimate], spread: FitSpread, rule: SweepRule) -> SweepFit:
     told_apart = spread.condition <= rule.largest_condition
-    leaks = [replace(leak, is_determined=told_apart and leak.is_determined) for leak in leaks]
+    found = [replace(one, is_determined=told_apart and one.is_determined) for one in estimates]
     names = ("Supply leakage", "Return leakage", "Supply pressure", "Return pressure")
     words = [] if told_apart else [
         "These readings do not tell supply and return apart. Take points on both sides of 0, from "
         "below the duct pressures to above them, or measure the duct pressures."
     ]  # fmt: skip
-    for name, one in zip(names, [*leaks, *pressures], strict=True):
-        if one is not None and not one.is_determined:
+    for name, one in zip(names, found, strict=False):
+        if not one.is_determined:
             words.append(f"{name} is not determined by these readings.")
-        if one is not None and one.value < 0:
+        if one.value < 0:
             words.append(f"{name} came out below 0: noise, or a sign entered the wrong way.")
     return SweepFit(
-        supply=leaks[0],
-        return_=leaks[1],
-        supply_pressure=pressures[0],
-        return_pressure=pressures[1],
+        supply=found[0],
+        return_=found[1],
+        supply_pressure=found[2] if len(found) > 2 else None,
+        return_pressure=found[3] if len(found) > 2 else None,
         correlation=spread.correlation,
         condition=spread.condition,
         residual_sd=spread.residual_sd,

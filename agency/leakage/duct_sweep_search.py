@@ -30,6 +30,7 @@ def _signed_power(value: Array, exponent: ArrayLike) -> Array:
 def flow_shares(
     x: Array, supply: ArrayLike, return_: ArrayLike, n: ArrayLike
 ) -> tuple[Array, Array]:
+    """Flow per supply leakage and per return leakage at each house pressure."""
     by_supply = np.asarray(x / np.asarray(supply))
     by_return = np.asarray(x / np.asarray(return_))
     return (
@@ -39,6 +40,7 @@ def flow_shares(
 
 
 def columns(x: Array, known: Mapping[str, float]) -> Array:
+    """The same as a matrix, shape (N, 2)."""
     return np.column_stack(flow_shares(x, known["supply"], known["return"], known["exponent"]))
 
 
@@ -46,7 +48,6 @@ def search_pressures(
     *, x: Array, y: Array, sigma: Array, exponent: float, start: Array | None = None
 ) -> Array:
     """Logarithms of the two duct pressures whose best leakages leave the least residual."""
-
     whole = max(float(np.sum((y / sigma) ** 2)), np.finfo(float).tiny)
 
     def cost(logs: Array) -> float:
@@ -73,7 +74,13 @@ def search_pressures(
     return np.asarray(best.x)
 
 
+def is_at_an_end(logs: Array) -> bool:
+    """Whether a duct pressure ran to an end of the search, so that the readings leave it open."""
+    return bool(np.any(np.isclose(logs[:, None], np.log(SEARCH_RANGE), atol=1e-4, rtol=0)))
+
+
 def known_pressures(logs: Array, exponent: float) -> dict[str, float]:
+    """Duct pressures by name, from their logarithms, with the exponent."""
     by_supply, by_return = np.exp(logs)
     return {"supply": float(by_supply), "return": float(by_return), "exponent": exponent}
 
@@ -95,10 +102,12 @@ def leaks_at(x: Array, y: Array, sigma: Array, known: Mapping[str, float]) -> tu
 
 
 def figures_at(x: Array, y: Array, sigma: Array, known: Mapping[str, float]) -> Array:
+    """Supply and return leakage for given duct pressures, and those pressures."""
     return np.array([*leaks_at(x, y, sigma, known)[0], known["supply"], known["return"]])
 
 
 def refit(x: Array, y: Array, sigma: Array, start: Array, exponent: float) -> Array:
+    """Figures under another exponent, searched for from a start."""
     logs = search_pressures(x=x, y=y, sigma=sigma, exponent=exponent, start=start)
     return figures_at(x, y, sigma, known_pressures(logs, exponent))
 

@@ -40,7 +40,8 @@ def fit_spread(*, jacobian: Array, residual: Array, is_weighted: bool) -> FitSpr
 
     References
     ----------
-    .. [1] Covariance (J'J)^-1 times the reduced chi square, scipy.optimize.curve_fit (read).
+    .. [1] Covariance (J'J)^-1 times the reduced chi square, as scipy.optimize.curve_fit (from
+       memory).
     """
     _, singular, rows = np.linalg.svd(jacobian, full_matrices=False)
     degrees = residual.size - jacobian.shape[1]

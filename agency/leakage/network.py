@@ -21,6 +21,8 @@ LINEAR_BELOW = 1e-3
 flow is continuous, and differs only where it is below any fan's notice."""
 FLOW_TOLERANCE = 1e-11
 """Largest imbalance of a node, as a share of the largest flow. [-]  Derived, double precision."""
+NO_FLOW = 1e-15
+"""Imbalance that is none whatever the flows. [m³/s]  Derived: a litre in 30 000 years."""
 STEP_TOLERANCE = 1e-8
 """Largest last change of a pressure. [Pa]  Derived: far below any gauge."""
 MOST_ITERATIONS = 60
@@ -225,7 +227,7 @@ def _settled(layout: Layout, pressure: Array, step: Array, balance: Array) -> bo
     # A wide opening turns the rounding of a pressure into a flow.
     rounding = ROUNDING * np.max(slope, initial=0.0) * largest
     scale = max(np.max(np.abs(flow), initial=0.0), np.max(np.abs(layout.supply), initial=0.0))
-    even = np.max(np.abs(balance), initial=0.0) <= FLOW_TOLERANCE * scale + rounding
+    even = np.max(np.abs(balance), initial=0.0) <= FLOW_TOLERANCE * scale + rounding + NO_FLOW
     still = np.max(np.abs(step), initial=0.0) <= STEP_TOLERANCE + ROUNDING * largest
     return bool(even and still)
 

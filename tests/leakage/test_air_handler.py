@@ -194,9 +194,7 @@ def test_limit_of_a_room_follows_its_flow():
 
 def test_transfer_area():
     """120 cfm at 3 Pa, discharge 0.6, 1.2041 kg/m³: 65.541 in²; orifice equation by calculator."""
-    found = air_handler.transfer_area(
-        flow=120 * CFM, pressure=3.0, discharge=0.6, density=1.2041
-    )
+    found = air_handler.transfer_area(flow=120 * CFM, pressure=3.0, discharge=0.6, density=1.2041)
     assert found / INCH2 == pytest.approx(65.541, abs=5e-4)
 
 
@@ -208,9 +206,7 @@ def test_transfer_area():
 def test_added_area_brings_the_room_to_its_limit(area, flow, limit):
     """The orifice equation written out here, before and after."""
     measured = 1.2041 / 2 * (flow / (0.6 * area)) ** 2
-    more = air_handler.added_transfer_area(
-        open_area=area, measured_pressure=measured, limit=limit
-    )
+    more = air_handler.added_transfer_area(open_area=area, measured_pressure=measured, limit=limit)
     needed = air_handler.transfer_area(flow=flow, pressure=limit, discharge=0.6, density=1.2041)
     assert area + more == pytest.approx(needed, rel=1e-9)
 

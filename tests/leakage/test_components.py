@@ -28,7 +28,7 @@ def test_standard_flow(flow, pressure, temperature, printed, half_digit):
 
 
 def test_standard_air_is_at_20_8_degrees():
-    """1.2019 kg/m³ at 101 325 Pa and 20.8 degC, printed 1.202: no correction within a last digit."""
+    """1.2019 kg/m³ at 101 325 Pa and 20.8 degC, printed 1.202."""
     found = components.flow_at_standard_air(flow=1.0, pressure=101_325.0, temperature=20.8)
     assert found**2 * 1.202 == pytest.approx(1.20190, abs=5e-6)
 

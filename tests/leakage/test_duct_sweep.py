@@ -26,8 +26,10 @@ STATIONS = np.array([-50, -40, -30, -20, -10, -5, 5, 10, 20, 30, 40, 50.0])
 # Worked in cfm: the model is linear in the flows, so any unit does.
 TRUE = {"supply": 90.0, "return_": 60.0, "supply_pressure": 60.0, "return_pressure": 90.0}
 
+CASE = {"supply": 90.0, "return_": 60.0, "by_supply": 57.0, "by_return": 84.0}
 
-def model(x, supply, return_, by_supply, by_return, n=0.6):
+
+def model(x, supply, return_, by_supply, by_return, *, n=0.6):
     """Written out apart from the code: leaks open, minus leaks with the air handler off."""
 
     def leak(dp, at):
@@ -59,7 +61,7 @@ def test_difference_is_leaks_on_minus_leaks_off(x, n, supply, return_):
         house_pressure=x, supply=supply, return_=return_, supply_pressure=60.0,
         return_pressure=90.0, exponent=n,
     )  # fmt: skip
-    assert found == pytest.approx(float(model(x, supply, return_, 60.0, 90.0, n)), abs=1e-9)
+    assert found == pytest.approx(float(model(x, supply, return_, 60.0, 90.0, n=n)), abs=1e-9)
 
 
 @given(x=st.floats(min_value=-80, max_value=80))
@@ -174,7 +176,7 @@ def test_uncertain_pressures_and_exponent_are_counted_in():
     for low, high in (((54, 0.6), (66, 0.6)), ((60, 0.55), (60, 0.65))):
         ends = []
         for at, n in (low, high):
-            shares = [model(STATIONS, 1, 0, at, 90, n), model(STATIONS, 0, 1, at, 90, n)]
+            shares = [model(STATIONS, *one, at, 90, n=n) for one in ((1, 0), (0, 1))]
             ends.append(np.linalg.pinv(np.column_stack(shares)) @ exact())
         parts.append((ends[1] - ends[0])[0] / 2)
     assert unsure.supply.u == pytest.approx(np.hypot(sure.supply.u, np.hypot(*parts)), rel=1e-9)
@@ -250,3 +252,31 @@ def test_four_figures_take_five_points():
         fit_sweep(
             house_pressure=[-20, -10, 10, 20], difference=[4, 3, 2, 1], u_difference=None, rule=RULE
         )
+
+
+def test_an_uncertain_exponent_widens_four_figures():
+    """The exponent shifts what the search finds; quadrature with the scatter."""
+    x = np.linspace(-60, 60, 13)
+    case = {"house_pressure": x, "difference": model(x, **CASE), "u_difference": 0.1}
+    sure = fit_sweep(**case, rule=RULE)
+    unsure = fit_sweep(**case, rule=replace(RULE, u_exponent=0.02))
+    ends = [fit_sweep(**case, rule=replace(RULE, exponent=n)).supply.value for n in (0.58, 0.62)]
+    expected = np.hypot(sure.supply.u, (ends[1] - ends[0]) / 2)
+    assert unsure.supply.u == pytest.approx(expected, rel=1e-3)
+
+
+def test_no_difference_at_all_determines_nothing():
+    found = fit_sweep(house_pressure=STATIONS, difference=np.zeros(12), u_difference=5.0, rule=RULE)
+    assert not found.supply.is_determined
+    assert not found.return_.is_determined
+    assert found.words
+
+
+def test_pressures_that_leave_the_search_leave_all_undetermined():
+    """A constant difference: any far-off duct pressure explains it as well."""
+    found = fit_sweep(
+        house_pressure=STATIONS, difference=np.full(12, 30.0), u_difference=5.0, rule=RULE
+    )
+    assert not found.supply.is_determined
+    assert not found.return_.is_determined
+    assert "measure the duct pressures" in found.words[0]

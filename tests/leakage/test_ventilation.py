@@ -25,7 +25,8 @@ FOOT = 0.3048
 SQFT = FOOT**2
 HEIGHT = 8.2 * FOOT
 
-# ASHRAE 62.2-2019, Eqs 4-1 to 4-3 (read in part); share of deficits and window from memory.
+# ASHRAE 62.2-2019, Eqs 4-1 to 4-3 (read in part); share of deficits and window from memory; the
+# cap of the superposition factor is common practice, no source.
 YEAR_2019 = VentilationEdition(
     edition="ASHRAE 62.2-2019",
     floor_rate=0.03 * CFM / SQFT,
@@ -114,7 +115,7 @@ def test_height_factor_agrees_with_the_printed_table(storeys, printed):
 
 
 def test_factor_052_follows_from_normalized_leakage():
-    """Q_inf [L/s] = NL wsf A / 1.44 (from memory), with n = 0.65, by the leakage area's formulas."""
+    """Q_inf [L/s] = NL wsf A / 1.44 (from memory), with n = 0.65."""
     flow_50 = 1.0
     area = effective_leakage_area(flow_50 * (4 / 50) ** 0.65, density=1.2)
     leakage = normalized_leakage_62_2(leakage_area=area, floor_area=150.0, height=HEIGHT)
