@@ -11,14 +11,12 @@ from uuid import UUID
 from django.utils import timezone
 
 from agency.diagnostics.documents import parse_json
-from agency.diagnostics.evaluation import Evaluation
-from agency.diagnostics.models import Comparison, Result, TestRun
+from agency.diagnostics.models import Comparison, TestRun
 from agency.diagnostics.register import context_of
+from agency.diagnostics.results import store_result
 from agency.diagnostics.storing import EVALUATE
-from agency.estimates.estimating import inputs_of
+from agency.estimates.estimating import inputs_of, store_estimate
 from agency.estimates.evaluate import estimate_infiltration
-from agency.estimates.inputs import EstimateOutcome
-from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job
 from agency.outbox.models import Errand
 from agency.rulebook.models import Rule
@@ -30,24 +28,6 @@ from .process import evaluated, know_rules
 MOST_PROCESSES = 4
 CHUNK = 4
 """Pieces of work handed over at once."""
-RESULT_FIELDS = (
-    "method",
-    "edition",
-    "maths_version",
-    "verdict",
-    "flow_50",
-    "figures",
-    "checks",
-)
-ESTIMATE_FIELDS = (
-    "method",
-    "edition",
-    "maths_version",
-    "weather",
-    "inputs",
-    "figures",
-    "refusals",
-)
 
 
 class Evaluator:
@@ -82,7 +62,7 @@ class Evaluator:
         work = ((run.document, context_of(run, parse_json(run.document))) for run in waiting)
         outcomes = self._pool.map(evaluated, work, chunksize=CHUNK)
         for run, outcome in zip(waiting, outcomes, strict=True):
-            _store_result(run, outcome)
+            store_result(run, outcome)
         _tick_off(EVALUATE, [run.pk for run in waiting])
 
     def estimate(self, jobs: Iterable[Job]) -> None:
@@ -91,7 +71,7 @@ class Evaluator:
         work = (inputs_of(job, comparison) for job, comparison in waiting)
         outcomes = self._pool.map(estimate_infiltration, work, chunksize=CHUNK)
         for (job, comparison), outcome in zip(waiting, outcomes, strict=True):
-            _store_estimate(job, comparison, outcome)
+            store_estimate(job, comparison, outcome)
         _tick_off(ESTIMATE, [job.pk for job, _ in waiting])
 
 
@@ -103,20 +83,4 @@ def _comparison_of(job: Job) -> Comparison:
 def _tick_off(task: str, subjects: list[UUID]) -> None:
     Errand.objects.filter(task=task, subject__in=subjects).update(
         state=Errand.State.DONE, attempts=1, finished_at=timezone.now()
-    )
-
-
-def _store_result(run: TestRun, outcome: Evaluation) -> None:
-    known = {name: getattr(outcome, name) for name in RESULT_FIELDS}
-    Result.objects.update_or_create(
-        test_run=run,
-        input_hash=outcome.input_hash,
-        defaults=known | {"computed_at": timezone.now()},
-    )
-
-
-def _store_estimate(job: Job, comparison: Comparison, outcome: EstimateOutcome) -> None:
-    known = {name: getattr(outcome, name) for name in ESTIMATE_FIELDS}
-    SavingsEstimate.objects.get_or_create(
-        job=job, input_hash=outcome.input_hash, defaults=known | {"comparison": comparison}
     )

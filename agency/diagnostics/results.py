@@ -10,7 +10,7 @@ from agency.rulebook.models import Rule
 from .bridge.comparison import compare, pair_of
 from .bridge.kinds import evaluate
 from .documents import parse_json
-from .evaluation import TestSide
+from .evaluation import Evaluation, TestSide
 from .models import Comparison, Result, TestRun
 from .register import context_of
 
@@ -20,6 +20,11 @@ def evaluate_run(run_id: UUID) -> Result:
     run = TestRun.objects.select_related("job__house", "uploaded_by__crew_member").get(pk=run_id)
     document = parse_json(run.document)
     outcome = evaluate(document, rules=Rule.objects.all(), context=context_of(run, document))
+    return store_result(run, outcome)
+
+
+def store_result(run: TestRun, outcome: Evaluation) -> Result:
+    """The row of this outcome, which thereby becomes the run's current result."""
     return Result.objects.update_or_create(
         test_run=run,
         input_hash=outcome.input_hash,

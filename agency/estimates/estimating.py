@@ -15,7 +15,7 @@ from agency.rulebook.models import Rule
 from agency.rulebook.shipped import RuleSet, effective_on
 
 from .evaluate import estimate_infiltration
-from .inputs import EstimateInputs, LeakageInput, PriceInput, SpreadInput
+from .inputs import EstimateInputs, EstimateOutcome, LeakageInput, PriceInput, SpreadInput
 from .models import SavingsEstimate, WeatherStation
 from .weather import read_epw, read_tmy3
 from .weather_year import WeatherYear
@@ -32,7 +32,11 @@ def estimate_job(job_id: UUID) -> SavingsEstimate:
     comparison = job.comparisons.select_related("before", "after").first()
     if comparison is None:
         raise ActionRefused(f"{job} has no comparison yet. Review its test runs first.")
-    outcome = estimate_infiltration(inputs_of(job, comparison))
+    return store_estimate(job, comparison, estimate_infiltration(inputs_of(job, comparison)))
+
+
+def store_estimate(job: Job, comparison: Comparison, outcome: EstimateOutcome) -> SavingsEstimate:
+    """The row of this outcome, written once however often it is asked for."""
     return SavingsEstimate.objects.get_or_create(
         job=job,
         input_hash=outcome.input_hash,
@@ -54,10 +58,11 @@ def inputs_of(job: Job, comparison: Comparison) -> EstimateInputs:
     house = job.house
     day = job.inspection_passed_on or comparison.computed_at.date()
     rules = effective_on(Rule.objects.all(), day)
+    before, after = _leakage(comparison, "before"), _leakage(comparison, "after")
     return EstimateInputs(
-        before=_leakage(comparison, "before"),
-        after=_leakage(comparison, "after"),
-        shared_uncertainty=float(comparison.figures.get("shared_uncertainty") or 0.0),
+        before=before,
+        after=after,
+        shared_uncertainty=_shared(comparison, before, after),
         storeys=house.storeys,
         shelter_class=house.shelter,
         volume=None if house.volume_cuft is None else house.volume_cuft * FOOT**3,
@@ -93,6 +98,13 @@ def _leakage(comparison: Comparison, side: str) -> LeakageInput:
         leakage_area=figures.get("ela"),
         relative_uncertainty=uncertainty.get("flow_4"),
     )
+
+
+def _shared(comparison: Comparison, *tests: LeakageInput) -> float:
+    """What both tests share; it was found at 50 Pa and cannot exceed what each has at 4 Pa."""
+    found = comparison.figures.get("shared_uncertainty") or 0.0
+    known = [one.relative_uncertainty for one in tests if one.relative_uncertainty is not None]
+    return min([found, *known])
 
 
 def _price(fuel: str, day: date) -> PriceInput | None:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import stdtr
 
 from agency.leakage.line import as_runs
 from agency.leakage.power_law import PowerLaw
@@ -85,6 +86,37 @@ def studentized_residuals(
         # What rounding leaves below zero means that the others have no scatter.
         scatter = np.sqrt(np.where(remaining > 0, remaining, 0.0) / degrees)
         return np.asarray(np.where(error == 0, 0.0 * degrees, error / scatter))
+
+
+def stray_significance(
+    law: PowerLaw, *, pressure: ArrayLike, flow: ArrayLike, used: ArrayLike | None = None
+) -> Array:
+    r"""How likely a point so far off would be if all belonged to one line (Bonferroni).
+
+    .. math:: p_i = \min\left(1,\; 2 N \, P(T_{N-3} > |t_i|)\right)
+
+    A fixed limit for t would question one good series in six with seven points; this one asks the
+    same of every number of points.
+
+    Parameters
+    ----------
+    law, pressure, flow, used
+        As for `offsets_from_others`.
+
+    Returns
+    -------
+    ndarray
+        Shape (..., N), 0 to 1; NaN where `studentized_residuals` is. [-]
+
+    References
+    ----------
+    .. [1] Cook and Weisberg, Residuals and Influence in Regression, 1982, 2.2.2 (from memory).
+    .. [2] scipy.special.stdtr (read).
+    """
+    distance = np.abs(studentized_residuals(law, pressure=pressure, flow=flow, used=used))
+    points = law.line.points[..., None]
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.minimum(1.0, 2 * points * stdtr(points - 3.0, -distance)))
 
 
 def likely_configuration(

@@ -10,6 +10,7 @@ from agency.leakage.outliers import (
     likely_configuration,
     offsets_from_others,
     residuals,
+    stray_significance,
     studentized_residuals,
 )
 from agency.leakage.power_law import fit_power_law
@@ -34,6 +35,28 @@ def test_residuals_agree_with_statsmodels(seed):
     assert offsets_from_others(law, **run) == pytest.approx(oracle.resid_press, rel=1e-7)
     expected = oracle.resid_studentized_external
     assert studentized_residuals(law, **run) == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize("stray", [0.0, 0.05, 0.3])
+def test_significance_agrees_with_statsmodels(stray):
+    """OLSResults.outlier_test with Bonferroni's correction."""
+    flow = FLOW * np.exp(stray * (np.arange(6) == 2))
+    law = fit_power_law(pressure=PRESSURE, flow=flow)
+    fit = sm.OLS(np.log(flow), sm.add_constant(np.log(PRESSURE))).fit()
+    expected = fit.outlier_test(method="bonf")[:, 2]
+    found = stray_significance(law, pressure=PRESSURE, flow=flow)
+    assert found == pytest.approx(expected, rel=1e-6)
+
+
+def test_good_series_are_seldom_questioned():
+    """Bonferroni's bound: at most 1 % of series without a stray point fall below 0.01."""
+    rng = np.random.default_rng(20260101)
+    pressure = np.broadcast_to(np.linspace(60, 12, 7), (4000, 7))
+    flow = 0.05 * pressure**0.65 * np.exp(0.01 * rng.standard_normal(pressure.shape))
+    law = fit_power_law(pressure=pressure, flow=flow)
+    least = stray_significance(law, pressure=pressure, flow=flow).min(axis=-1)
+    # Four standard deviations of a share of 1 % in 4000 draws are 0.6 %.
+    assert np.mean(least < 0.01) < 0.016
 
 
 def test_offset_is_that_from_a_fit_without_the_point():

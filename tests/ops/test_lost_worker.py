@@ -90,9 +90,7 @@ def test_a_worker_killed_in_mid_task_leaves_one_result(
     assert results(database) == 1
 
 
-def test_a_broker_that_forgets_is_survived(
-    stage: Stage, database: psycopg.Connection[Any]
-) -> None:
+def test_a_broker_that_forgets_is_survived(stage: Stage, database: psycopg.Connection[Any]) -> None:
     before = results(database)
     shell(stage, UPLOAD.format(first=200))
     redis.Redis.from_url(stage.local["BROKER_URL"]).flushdb()

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
+from math import sqrt
 from typing import Any
 
 from agency.leakage.comparability import Comparability, Conditions
@@ -59,7 +60,14 @@ def compare(
     )
     for check in book.complaint("review.reduction", found.share.value, field="series"):
         reasons.append(_reason(check.code, f"{check.message} {check.next_step}", forbids=False))
-    return _outcome((before, after), str(found.verdict), reasons, book=book, found=found)
+    return _outcome(
+        (before, after), str(found.verdict), reasons, book=book, found=found, shared=_shared(parts)
+    )
+
+
+def _shared(parts: Sequence[ErrorPart]) -> float:
+    """Root of the covariance of both tests' relative errors: what one instrument does to both."""
+    return sqrt(sum(part.correlation * part.before * part.after for part in parts))
 
 
 def _conditions(side: TestSide) -> Conditions:
@@ -140,11 +148,16 @@ def _outcome(
     *,
     book: Book,
     found: Reduction | None,
+    shared: float | None = None,
 ) -> ComparisonOutcome:
     before, after = sides
     figures: dict[str, Any] = {}
     if found is not None:
-        figures = {"difference": asdict(found.difference), "share": asdict(found.share)}
+        figures = {
+            "difference": asdict(found.difference),
+            "share": asdict(found.share),
+            "shared_uncertainty": shared,
+        }
     return ComparisonOutcome(
         verdict=verdict,
         before_flow_50=before.figures["flow_50"]["value"],

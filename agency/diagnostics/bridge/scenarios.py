@@ -11,7 +11,7 @@ from agency.leakage.outliers import (
     likely_configuration,
     offsets_from_others,
     residuals,
-    studentized_residuals,
+    stray_significance,
 )
 from agency.leakage.power_law import ExponentSource
 from agency.leakage.units import METRE_PER_FOOT
@@ -226,14 +226,12 @@ def _stray_points(
     document: EnvelopeDocument, context: Context, result: SeriesResult, book: Book
 ) -> list[Check]:
     arrays = {"pressure": result.induced, "flow": result.flow, "used": result.used}
-    distance = np.abs(studentized_residuals(result.measured_law, **arrays))
+    chance = stray_significance(result.measured_law, **arrays)
     offsets = offsets_from_others(result.measured_law, **arrays)
-    if not np.any(np.isfinite(distance)) or int(result.used.sum()) < 5:
+    if not np.any(np.isfinite(chance)) or int(result.used.sum()) < 5:
         return []
-    worst = int(np.nanargmax(distance))
-    point, measured = result.series.points[worst], float(distance[worst])
-    if not math.isfinite(measured):
-        return []
+    worst = int(np.nanargmin(chance))
+    point, measured = result.series.points[worst], float(chance[worst])
     words = (
         f"Point {worst + 1} lies {100 * math.expm1(offsets[worst]):+.1f} % off the others' line."
     )
