@@ -11,9 +11,7 @@ import psycopg
 import pytest
 import redis
 
-from .test_services import READY_WITHIN, Stage, stage
-
-__all__ = ["stage"]
+from .stage import READY_WITHIN, Stage
 
 pytestmark = [pytest.mark.services, pytest.mark.xdist_group("compose")]
 
