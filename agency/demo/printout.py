@@ -31,7 +31,7 @@ def driven_lines(driven: Drive) -> Iterator[str]:
     yield ""
     for phase, run in driven.runs.items():
         flow = run["result"]["figures"]["flow_50"]
-        yield f"Flow at 50 Pa {phase} the work: {words.flow_interval(flow)}"
+        yield f"Flow at 50 Pa {phase} the work: {words.flow_interval(flow)}, 95 % of the fit"
     yield from _outcome_lines()
     for name, path in driven.files.items():
         yield f"{'Certificate' if name.endswith('.pdf') else 'Quarter report'}: {path}"

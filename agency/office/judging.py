@@ -181,8 +181,8 @@ def _figure_rows(result: Result | None) -> list[tuple[str, str]]:
     uncertainty = (figures.get("uncertainty") or {}).get("flow_50")
     used = figures.get("points_used")
     return [
-        ("Flow at 50 Pa", words.flow_interval(_interval(result))),
-        ("Uncertainty of the flow, k = 1", words.percent(uncertainty, 1)),
+        ("Flow at 50 Pa (95 % of the fit)", words.flow_interval(_interval(result))),
+        ("Its uncertainty, all causes, k = 1", words.percent(uncertainty, 1)),
         ("Air changes at 50 Pa", words.air_changes(figures.get("ach50"))),
         *_fit_rows(figures),
         ("Points used", words.NOT_MEASURED if used is None else words.number(used)),

@@ -36,7 +36,6 @@ class Home:
 
     job: UUID
     number: str
-    place: str
     counted_on: object
     before: str
     after: str
@@ -223,7 +222,6 @@ def _home(row: JobRow) -> Home:
     return Home(
         job=row.job_id,
         number=row.number,
-        place=f"{row.city}, {row.county}",
         counted_on=row.counted_on,
         before=words.flow(row.before),
         after=words.flow(row.after),
