@@ -53,7 +53,7 @@ def distribution_drawing(bins: Sequence[Bin]) -> Drawing | None:
 
     Its table stands beside it on the page, where each count leads to its jobs.
     """
-    bars = tuple(Bar(name=one.label, homes=one.n, worse=one.low is None) for one in bins)
+    bars = tuple(Bar(name=_range_words(one), homes=one.n, worse=one.low is None) for one in bins)
     if not any(bar.homes for bar in bars):
         return None
     title = "Reductions of the air flow at 50 Pa"
