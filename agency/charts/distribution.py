@@ -2,9 +2,13 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from .drawing import DAMSON, HATCHED, INK, NARROW, OCHRE, WIDE, Spec, draw, text_size
 from .errors import ChartError
+
+TICKS = 5
+"""Marks on the axis of homes, about. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +48,7 @@ def draw_distribution(bars: Sequence[Bar], *, title: str, measure: str, width: i
                 "field": "homes",
                 "type": "quantitative",
                 "scale": {"domain": [0, most * 1.12], "nice": False},
-                "axis": {"title": "Homes", "tickMinStep": 1, "tickCount": 5, "format": ",.0f"},
+                "axis": {"title": "Homes", "values": _whole_ticks(most), "format": ",.0f"},
             },
         },
         "layer": _layers(upright=upright, size=text_size(width)),
@@ -53,6 +57,11 @@ def draw_distribution(bars: Sequence[Bar], *, title: str, measure: str, width: i
     worse = sum(one.homes for one in bars if one.worse)
     description = f"{homes_in_all} homes; {worse} got worse. Each bar carries its count."
     return draw(spec, title=title, description=description)
+
+
+def _whole_ticks(most: int) -> list[int]:
+    """Whole numbers from 0, about five of them: half a home is not counted."""
+    return list(range(0, most + 1, max(1, ceil(most / TICKS))))
 
 
 def _layers(*, upright: bool, size: int) -> list[Spec]:

@@ -57,7 +57,7 @@ def distribution_drawing(bins: Sequence[Bin]) -> Drawing | None:
     if not any(bar.homes for bar in bars):
         return None
     title = "Reductions of the air flow at 50 Pa"
-    measure = "Reduction of the flow at 50 Pa, %"
+    measure = "Reduction of the flow at 50 Pa"
     return Drawing(
         title=title,
         wide=_distribution(bars, title, measure, WIDE),
@@ -69,11 +69,11 @@ def distribution_drawing(bins: Sequence[Bin]) -> Drawing | None:
 
 
 def _range_words(one: Bin) -> str:
-    """Short enough to stand under a bar: "below 0", "10 to 20", "60 and up"; percent."""
+    """Short enough to stand under a bar: "below 0 %", "10 to 20 %", "from 60 %"."""
     low, high = (None if edge is None else f"{100 * edge:.0f}" for edge in (one.low, one.high))
     if low is None:
-        return f"below {high}"
-    return f"{low} and up" if high is None else f"{low} to {high}"
+        return f"below {high} %"
+    return f"from {low} %" if high is None else f"{low} to {high} %"
 
 
 def pairs_drawing(rows: Sequence[JobRow]) -> Drawing | None:
