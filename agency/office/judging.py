@@ -63,6 +63,11 @@ class Case:
     figures: Sequence[tuple[str, str]]
 
     @property
+    def readings_template(self) -> str:
+        """The fragment that lays out the raw readings of this kind of test."""
+        return f"office/kinds/{self.run.kind}.html"
+
+    @property
     def odd(self) -> list[Told]:
         """Checks that are not met or could not be made, the worst first."""
         return [check for check in self.checks if check.rank != "pass"]
