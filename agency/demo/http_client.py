@@ -48,11 +48,16 @@ def _send(opener: urllib.request.OpenerDirector, request: urllib.request.Request
             return Reply(status=error.code, headers=error.headers, body=error.read())
 
 
+TAGS = re.compile(r"<[^>]*>")
+"""What a page says stands between its tags."""
+
+
 def expect(reply: Reply, *statuses: int, doing: str) -> Reply:
     """The reply itself, or DriveError with what the program said."""
     if reply.status in statuses:
         return reply
-    said = reply.body[:600].decode(errors="replace")
+    text = reply.body.decode(errors="replace")
+    said = " ".join(TAGS.sub(" ", text.partition("<main")[2] or text).split())[:600]
     raise DriveError(f"{doing}: the program answered {reply.status}. It said: {said}")
 
 
