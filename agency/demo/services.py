@@ -31,18 +31,25 @@ class StartError(AgencyError):
     """A child process did not start, or ended by itself; its log says why."""
 
 
-def free_port(host: str, wanted: int) -> int:
-    """The wanted port, or another that is free."""
+def listen(host: str, wanted: int) -> socket.socket:
+    """Listen on the wanted port, or on another that is free; nobody can take it from then on."""
     for port in (wanted, 0):
-        with socket.socket() as probe:
-            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-            try:
-                probe.bind((host, port))
-            except OSError:
-                continue
-            found: int = probe.getsockname()[1]
-            return found
+        listener = socket.socket()
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            listener.bind((host, port))
+            listener.listen()
+        except OSError:
+            listener.close()
+        else:
+            return listener
     raise StartError(f"No port is free on {host}. Choose another --host.")
+
+
+def port_of(listener: socket.socket) -> int:
+    """The port it listens on."""
+    port: int = listener.getsockname()[1]
+    return port
 
 
 def forget_old_messages() -> None:
@@ -53,10 +60,10 @@ def forget_old_messages() -> None:
 class Services:
     """The children. Leaving the block stops them, whatever happened inside."""
 
-    def __init__(self, *, host: str, port: int) -> None:
-        self.bind = f"{host}:{port}"
+    def __init__(self, *, host: str, listener: socket.socket) -> None:
+        self._listener = listener
         reach = "127.0.0.1" if host in {"0.0.0.0", ""} else host
-        self.base_url = f"http://{reach}:{port}"
+        self.base_url = f"http://{reach}:{port_of(listener)}"
         # One key for all server processes, or a page of one would be refused by the next.
         self._environment = os.environ | {
             "HEARTHLEDGER_MODE": "demo",
@@ -77,7 +84,7 @@ class Services:
         }
         try:
             self._start("worker", _worker_command())
-            self._start("web", _web_command(self.bind))
+            self._start("web", _web_command(self._listener.fileno()))
             self._wait_until_alive()
         except BaseException:
             self._stop()
@@ -120,6 +127,7 @@ class Services:
                 stdout=log,
                 stderr=subprocess.STDOUT,
                 start_new_session=True,
+                pass_fds=(self._listener.fileno(),) if name == "web" else (),
             )
         )
 
@@ -148,6 +156,7 @@ class Services:
 
     def _stop(self) -> None:
         """Ask each group to end, then make it."""
+        self._listener.close()
         for child in self._children:
             _signal_group(child, signal.SIGTERM)
         end = time.monotonic() + STOP_WITHIN
@@ -178,8 +187,8 @@ def _worker_command() -> list[str]:
     ]  # fmt: skip
 
 
-def _web_command(bind: str) -> list[str]:
+def _web_command(descriptor: int) -> list[str]:
     return [
-        sys.executable, "-m", "gunicorn", "agency.config.wsgi", "--bind", bind,
+        sys.executable, "-m", "gunicorn", "agency.config.wsgi", "--bind", f"fd://{descriptor}",
         "--workers", "1", "--threads", "4", "--log-level", "warning",
     ]  # fmt: skip

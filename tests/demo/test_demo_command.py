@@ -15,6 +15,9 @@ import openpyxl
 import pypdf
 import pytest
 
+# The runs build on each other in one folder, so one process makes them all.
+pytestmark = pytest.mark.xdist_group("demo")
+
 ROOT = Path(__file__).parents[2]
 PATIENCE = 900
 """[s]  The machine may be busy with other tests."""

@@ -12,7 +12,7 @@ from django.utils import timezone
 from agency.demo.phone import drive
 from agency.demo.printout import driven_lines, problem_lines, seeded_lines, serving_lines
 from agency.demo.seed import seed
-from agency.demo.services import Services, forget_old_messages, free_port
+from agency.demo.services import Services, forget_old_messages, listen, port_of
 from agency.errors import AgencyError
 
 OUTPUT = settings.DATA_DIR / "demo-output"
@@ -50,10 +50,11 @@ class Command(BaseCommand):
         # The queue is a folder; it has no host to be told of.
         logging.getLogger("kombu.connection").setLevel(logging.ERROR)
         self._prepare()
-        port = free_port(host, wanted)
+        listener = listen(host, wanted)
+        port = port_of(listener)
         if port != wanted:
             self.stdout.write(f"Port {wanted} is taken; using {port} instead.")
-        with Services(host=host, port=port) as services:
+        with Services(host=host, listener=listener) as services:
             self._drive(services.base_url)
             for line in serving_lines(services.base_url):
                 self.stdout.write(line)
