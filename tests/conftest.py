@@ -1,9 +1,11 @@
 """One cast of people for every test, and the ways to make records."""
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 
+import hypothesis
 import pytest
 from django.conf import settings
 from django.test import Client as Browser
@@ -18,6 +20,11 @@ from agency.people.models import Crew
 from agency.programs.models import Agency
 
 from . import builders
+
+if "CI" not in os.environ:
+    # A busy machine is no defect; with CI set the library's own profile says the same and more.
+    hypothesis.settings.register_profile("no hurry", deadline=None)
+    hypothesis.settings.load_profile("no hurry")
 
 
 @dataclass(frozen=True)

@@ -137,14 +137,26 @@ def networks(draw):
     return paths, {node: draw(st.one_of(st.just(0.0), flows)) for node in nodes[:-1]}
 
 
+def lost_to_rounding(paths, state):
+    """Flow in the last bits of the pressures: rooms at 25 MPa and 0.25 Pa apart do turn up."""
+    last_bits = 4 * np.finfo(float).eps * max(abs(p) for p in state.pressures.values())
+    lost = 0.0
+    for one in paths:
+        drop = abs(state.pressures[one.start] - state.pressures[one.end] + one.stack)
+        slope = one.exponent * max(drop, LINEAR_BELOW) ** (one.exponent - 1)
+        lost += one.coefficient * slope * last_bits
+    return lost
+
+
 @given(case=networks())
 @settings(max_examples=150)
 def test_every_network_settles_and_every_node_balances(case):
     paths, fans = case
     state = solve_network(paths=paths, held={}, fans=fans)
     largest = max([abs(q) for q in state.flows.values()] + [abs(s) for s in fans.values()])
+    allowed = 1e-9 * largest + 1e-12 + lost_to_rounding(paths, state)
     for left in imbalances(paths, state, fans).values():
-        assert abs(left) <= 1e-9 * largest + 1e-12
+        assert abs(left) <= allowed
     for one in paths:
         drop = state.pressures[one.start] - state.pressures[one.end] + one.stack
         if abs(drop) > 2 * LINEAR_BELOW:
