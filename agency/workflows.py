@@ -10,7 +10,7 @@ from agency.diagnostics.models import TestRun
 from agency.diagnostics.results import compare_job
 from agency.diagnostics.storing import EVALUATE, Answer, store_upload
 from agency.errors import ActionRefused
-from agency.jobs.models import Job, Visit
+from agency.jobs.models import Job, SafetyStop, Visit
 from agency.outbox.models import Errand
 
 ESTIMATE = "agency.estimates.tasks.estimate_job"
@@ -19,6 +19,24 @@ CERTIFICATE = "agency.certificates.tasks.print_certificate"
 
 def _locked(job_id: UUID) -> Job:
     return Job.objects.select_for_update(of=("self",)).get(pk=job_id)
+
+
+def _locked_stop(stop_id: UUID) -> SafetyStop:
+    stops = SafetyStop.objects.select_related("job").select_for_update(of=("self",))
+    return stops.get(pk=stop_id)
+
+
+def _refuse_while_stopped(job: Job) -> None:
+    """No step may say that work is well while a hazard stands."""
+    stops = job.open_stops
+    if not stops:
+        return
+    found = "; ".join(stop.words.rstrip(".") for stop in stops)
+    which = "an open safety stop" if len(stops) == 1 else "open safety stops"
+    raise ActionRefused(
+        f"{job} has {which}: {found}; "
+        f"{'it' if len(stops) == 1 else 'each'} must be cleared by an inspector or manager first."
+    )
 
 
 def _under_review(run_id: UUID) -> TestRun:
@@ -91,6 +109,7 @@ def undo_review(run_id: UUID, by: User) -> TestRun:
 def finish_work(job_id: UUID, by: User) -> Job:
     """The crew has tested out."""
     job = _locked(job_id)
+    _refuse_while_stopped(job)
     job.test_out(by)
     return job
 
@@ -102,6 +121,7 @@ def record_inspection(job_id: UUID, by: User, *, on: date, passed: bool, note: s
         raise ActionRefused("Only an inspector records a final inspection.")
     job = _locked(job_id)
     if passed:
+        _refuse_while_stopped(job)
         job.pass_inspection(by, on)
     else:
         job.fail_inspection(by, note)
@@ -120,6 +140,7 @@ def record_inspection(job_id: UUID, by: User, *, on: date, passed: bool, note: s
 def approve_job(job_id: UUID, by: User) -> Job:
     """Approve a job, then have its saving estimated and its certificate printed."""
     job = _locked(job_id)
+    _refuse_while_stopped(job)
     waiting = job.test_runs.unreviewed().count()
     if waiting:
         raise ActionRefused(
@@ -138,3 +159,19 @@ def withdraw_job(job_id: UUID, by: User, reason: str) -> Job:
     job = _locked(job_id)
     job.withdraw(by, reason)
     return job
+
+
+@transaction.atomic
+def acknowledge_stop(stop_id: UUID, by: User, name: str, at: datetime | None = None) -> SafetyStop:
+    """Write down who at the house has read a safety stop."""
+    stop = _locked_stop(stop_id)
+    stop.acknowledge(by, name, at)
+    return stop
+
+
+@transaction.atomic
+def clear_stop(stop_id: UUID, by: User, reason: str) -> SafetyStop:
+    """Let the work on a stopped job go on."""
+    stop = _locked_stop(stop_id)
+    stop.clear(by, reason)
+    return stop

@@ -17,7 +17,7 @@ from agency.diagnostics.storing import canonical_hash
 from agency.estimates.demo_weather import demo_epw
 from agency.estimates.models import WeatherStation
 from agency.houses.models import House
-from agency.jobs.models import Job
+from agency.jobs.models import Job, SafetyStop
 from agency.people.models import Client, Crew, CrewMember
 from agency.programs.models import Agency, County, FuelPrice, Program
 
@@ -111,6 +111,17 @@ def make_job(*, crew: Crew, status: str = "scheduled", **changes: Any) -> Job:
             name=f"Odalys Fenwright {number}", phone="555-0142"
         )
     return Job.objects.create(**values)
+
+
+def make_stop(job: Job, **changes: Any) -> SafetyStop:
+    """An open stop for carbon monoxide in the room air, raised by no test run."""
+    values: dict[str, Any] = {
+        "hazard": "ambient_carbon_monoxide",
+        "words": "Carbon monoxide in the room air is 38 ppm; the action level is 35 ppm.",
+        "steps": ["Open doors and windows.", "Turn the appliances off.", "Call the gas supplier."],
+        "cautions": "Local code and a licensed practitioner decide; the stricter rule applies.",
+    }
+    return SafetyStop.objects.raise_once(job=job, **(values | changes))
 
 
 def make_agency() -> Agency:

@@ -63,6 +63,11 @@ class User(AbstractUser):
         """Approve a job, reissue its certificate."""
         return self.role in {self.Role.MANAGER, self.Role.ADMIN}
 
+    @property
+    def may_clear_stops(self) -> bool:
+        """Clear a safety stop on a job that the person has not worked on."""
+        return self.may_inspect or self.may_approve
+
 
 class DeviceQuerySet(models.QuerySet["Device"]):
     """Questions about phones."""

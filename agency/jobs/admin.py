@@ -1,11 +1,11 @@
-"""Jobs, their events and visits in the records pages."""
+"""Jobs, their events, visits and safety stops in the records pages."""
 
 from django.contrib import admin
 from simple_history.admin import SimpleHistoryAdmin
 
 from agency.accounts.admin import LookOnly
 
-from .models import Job, JobEvent, Visit
+from .models import Job, JobEvent, SafetyStop, Visit
 
 
 @admin.register(Job)
@@ -38,3 +38,13 @@ class VisitRecords(SimpleHistoryAdmin):
     list_filter = ("kind", "outcome", "crew")
     search_fields = ("job__number",)
     autocomplete_fields = ("job",)
+
+
+@admin.register(SafetyStop)
+class SafetyStopRecords(LookOnly):
+    """Safety stops; they are acknowledged and cleared on the page of their job."""
+
+    list_display = ("job", "hazard", "raised_at", "acknowledged_name", "cleared_by", "cleared_at")
+    list_select_related = ("job", "cleared_by")
+    list_filter = ("hazard",)
+    search_fields = ("job__number", "words")

@@ -1,15 +1,16 @@
-"""Questions the office asks about jobs, in its own words."""
+"""Questions the office asks about jobs, visits and safety stops, in its own words."""
 
 from datetime import date
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
+from uuid import UUID
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
-    from .models import Job, Visit  # noqa: F401  named in the base classes
+    from .models import Job, SafetyStop, Visit  # noqa: F401  named in the base classes
 
 
 class JobQuerySet(models.QuerySet["Job"]):
@@ -55,6 +56,15 @@ class JobQuerySet(models.QuerySet["Job"]):
         """Fetched with house, client, crew and programme in one query."""
         return self.select_related("house__county", "client", "crew", "program")
 
+    def with_stops(self) -> "JobQuerySet":
+        """Fetched with the safety stops in one more query."""
+        return self.prefetch_related("safety_stops")
+
+    def marking_stopped(self) -> "JobQuerySet":
+        """Each row knows as `is_stopped` whether a safety stop is open on it."""
+        stop: Any = self.model.safety_stops.rel.related_model
+        return self.annotate(is_stopped=Exists(stop.objects.open().filter(job=OuterRef("pk"))))
+
 
 class VisitQuerySet(models.QuerySet["Visit"]):
     """Visits as the scheduler speaks of them."""
@@ -66,3 +76,53 @@ class VisitQuerySet(models.QuerySet["Visit"]):
     def overdue(self, day: date) -> "VisitQuerySet":
         """Planned before `day` and still without an outcome."""
         return self.filter(planned_on__lt=day, outcome="")
+
+
+class SafetyStopQuerySet(models.QuerySet["SafetyStop"]):
+    """Safety stops as those who answer for them speak of them."""
+
+    def open(self) -> "SafetyStopQuerySet":
+        """Not cleared yet."""
+        return self.filter(cleared_at=None)
+
+    def cleared(self) -> "SafetyStopQuerySet":
+        """An inspector or manager has let the work go on."""
+        return self.exclude(cleared_at=None)
+
+    def unacknowledged(self) -> "SafetyStopQuerySet":
+        """Open, and nobody has said by name that it was read."""
+        return self.open().filter(acknowledged_at=None)
+
+    def visible_to(self, user: "User") -> "SafetyStopQuerySet":
+        """Desk staff see every stop, a crew member only those of the own crew's jobs."""
+        if user.works_at_desk:
+            return self
+        return self.filter(job__crew__members__user=user)
+
+    def with_people(self) -> "SafetyStopQuerySet":
+        """Fetched with job, house, crew and whoever acknowledged or cleared in one query."""
+        return self.select_related("job__house", "job__crew", "acknowledged_by", "cleared_by")
+
+    def raise_once(
+        self,
+        *,
+        job: "Job",
+        hazard: str,
+        words: str,
+        steps: list[str],
+        cautions: str,
+        source: UUID | None = None,
+    ) -> "SafetyStop":
+        """The stop of this hazard from this source, raised unless it was raised before.
+
+        A test run raises a hazard once, even when it is evaluated again after the stop was
+        cleared. Without a source only an open stop counts as raised before: a hazard found anew
+        stops the job anew.
+        """
+        if not (words.strip() and cautions.strip() and steps and all(map(str.strip, steps))):
+            raise ValueError(f"A safety stop on {job} needs words, steps and cautions.")
+        known: dict[str, Any] = {"job": job, "hazard": hazard, "source": source}
+        if source is None:
+            known["cleared_at"] = None
+        told = {"words": words, "steps": steps, "cautions": cautions}
+        return self.get_or_create(**known, defaults=told)[0]
