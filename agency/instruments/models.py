@@ -8,6 +8,8 @@ from simple_history.models import HistoricalRecords
 
 from agency.people.models import Crew
 
+from .doubts import Doubt, doubts_from
+
 
 class Instrument(models.Model):
     """One device with a serial number."""
@@ -46,6 +48,22 @@ class Instrument(models.Model):
         calibration = self.calibration_on(day)
         return calibration is not None and day <= calibration.due_on
 
+    def last_good_calibration(self, on: date) -> "Calibration | None":
+        """The newest one known on `on` that did not find the instrument out of tolerance.
+
+        A finding out of tolerance discredits the time before it, so a look-back starts earlier.
+        """
+        known = [
+            one
+            for one in self.calibrations.all()
+            if one.calibrated_on <= on and one.as_found_good is not False
+        ]
+        return max(known, key=lambda one: one.calibrated_on, default=None)
+
+    def doubts(self, on: date) -> list[Doubt]:
+        """The days on which nothing vouches for it, as far as was known on `on`."""
+        return doubts_from(self.calibrations.all(), on)
+
 
 class Calibration(models.Model):
     """One certificate of a laboratory. None means the certificate does not say."""
@@ -58,6 +76,12 @@ class Calibration(models.Model):
     due_on = models.DateField()
     laboratory = models.CharField(max_length=120)
     certificate_number = models.CharField(max_length=60, blank=True)
+    as_found_good = models.BooleanField(
+        "found good",
+        null=True,
+        blank=True,
+        help_text="Within tolerance as it came in, before any adjustment.",
+    )
     as_found_error_percent = models.FloatField(null=True, blank=True)
     accuracy_percent = models.FloatField(null=True, blank=True)
     accuracy_pa = models.FloatField(null=True, blank=True)
