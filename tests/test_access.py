@@ -13,7 +13,7 @@ from agency.diagnostics.models import RefusedUpload
 from agency.estimates.models import SavingsEstimate
 from agency.instruments.models import Instrument
 from agency.outbox.models import Errand
-from tests.builders import make_comparison
+from tests.builders import make_comparison, make_stop
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
 SIGN_IN = 302
@@ -72,6 +72,8 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "api:job-work-started": ("POST", 401, 400, 400, 400, 400, 400, 400),
     "api:test-run-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:test-run-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),
+    "api:safety-stop-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
+    "api:safety-stop-acknowledge": ("POST", 401, 400, 404, 400, 400, 400, 400),
     "api:devices": ("POST", 400, 400, 400, 400, 400, 400, 400),
     "api:batches": PHONE_ONLY,
     "api:quarter": STAFF_API,
@@ -118,6 +120,7 @@ def records(cast, device, make_job, make_run):
         "instruments": instrument,
         "refused-uploads": upload,
         "phones": device,
+        "safety-stops": make_stop(make_job()),
         "system": Errand.objects.create(task="a.task", subject=job.pk, state="failed"),
     }
 

@@ -1,5 +1,7 @@
 """Jobs: read by the crew that works on them and by staff; finished by the crew."""
 
+from uuid import UUID
+
 from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -38,13 +40,14 @@ class HouseSerializer(serializers.ModelSerializer):
 
 
 class JobSerializer(serializers.ModelSerializer):
-    """A job with its house; of the client only name, phone and language."""
+    """A job with its house and open stops; of the client only name, phone and language."""
 
     house = HouseSerializer(read_only=True)
     client_name = serializers.CharField(source="client.name", read_only=True)
     client_phone = serializers.CharField(source="client.phone", read_only=True)
     client_language = serializers.CharField(source="client.language", read_only=True)
     crew = serializers.CharField(source="crew.name", read_only=True)
+    open_safety_stops = serializers.SerializerMethodField()
 
     class Meta:
         model = Job
@@ -60,8 +63,13 @@ class JobSerializer(serializers.ModelSerializer):
             "client_phone",
             "client_language",
             "house",
+            "open_safety_stops",
         ]
         read_only_fields = fields
+
+    def get_open_safety_stops(self, job: Job) -> list[UUID]:
+        """Ids of the stops to be cleared before the work may be called finished."""
+        return [stop.pk for stop in job.open_stops]
 
 
 class WorkStartedSerializer(serializers.Serializer):
@@ -77,7 +85,7 @@ class JobViewSet(ReadOnlyModelViewSet):
     queryset = Job.objects.none()
 
     def get_queryset(self) -> QuerySet[Job]:
-        return Job.objects.visible_to(person(self.request)).with_people()
+        return Job.objects.visible_to(person(self.request)).with_people().with_stops()
 
     @extend_schema(request=WorkStartedSerializer, responses=JobSerializer)
     @action(detail=True, methods=["post"], url_path="work-started")

@@ -8,10 +8,12 @@ from . import schema  # noqa: F401  registers the description of the token
 from .devices import Devices
 from .jobs import JobViewSet
 from .reports import Quarter
+from .safety_stops import SafetyStopViewSet
 from .test_runs import Batches, TestRunViewSet
 
 router = SimpleRouter()
 router.register("jobs", JobViewSet, basename="job")
+router.register("safety-stops", SafetyStopViewSet, basename="safety-stop")
 router.register("test-runs", TestRunViewSet, basename="test-run")
 
 app_name = "api"
