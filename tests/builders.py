@@ -12,7 +12,8 @@ from django.core.files.base import ContentFile
 from django.utils import timezone
 
 from agency.accounts.models import Device, User
-from agency.diagnostics.models import Comparison, Result, TestRun
+from agency.diagnostics.documents import parse
+from agency.diagnostics.models import Comparison, InstrumentUse, Result, TestRun
 from agency.diagnostics.storing import canonical_hash
 from agency.estimates.demo_weather import demo_epw
 from agency.estimates.models import WeatherStation
@@ -228,9 +229,11 @@ def make_run(
     review: str = "to_review",
     taken_at: datetime | None = None,
     reviewed_by: User | None = None,
+    gauge: str = "QG-014",
 ) -> TestRun:
     """A stored run with a ready-made result row, for tests that do not compute."""
     document = make_document(job=job, phase=phase)
+    document["gauge"]["serial"] = gauge
     run = TestRun.objects.create(
         job=job,
         device=device,
@@ -250,6 +253,7 @@ def make_run(
         reviewed_by=reviewed_by,
         reviewed_at=timezone.now() if review != "to_review" else None,
     )
+    InstrumentUse.objects.note(run, parse(document))
     flow = None if flow_50_cfm is None else flow_50_cfm * CFM
     Result.objects.create(
         test_run=run,

@@ -4,6 +4,7 @@ from django.contrib import admin
 
 from agency.accounts.admin import LookOnly
 
+from .excepting import InstrumentException
 from .models import Comparison, Confirmation, RefusedUpload, Result, TestRun
 
 
@@ -51,3 +52,12 @@ class RefusedUploadRecords(LookOnly):
 
     list_display = ("device", "received_at", "client_key")
     list_select_related = ("device__user",)
+
+
+@admin.register(InstrumentException)
+class InstrumentExceptionRecords(LookOnly):
+    """Readings in doubt that someone lets stand."""
+
+    list_display = ("instrument", "cause", "test_run", "from_day", "to_day", "by", "at")
+    list_select_related = ("instrument", "test_run__job", "by")
+    search_fields = ("instrument__serial", "reason")

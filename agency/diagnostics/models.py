@@ -10,9 +10,12 @@ from simple_history.models import HistoricalRecords
 
 from agency.accounts.models import Device, User
 from agency.errors import TransitionRefused
+from agency.instruments.models import Instrument
 from agency.jobs.models import Job, Visit
 
+from .excepting import InstrumentException  # noqa: F401  a model of this app
 from .querysets import ComparisonQuerySet, ResultQuerySet, TestRunQuerySet
+from .uses import InstrumentUseQuerySet
 
 
 class TestRun(models.Model):
@@ -268,3 +271,26 @@ class RefusedUpload(models.Model):
 
     def __str__(self) -> str:
         return f"Refused upload from {self.device}, {self.received_at:%Y-%m-%d %H:%M}"
+
+
+class InstrumentUse(models.Model):
+    """An instrument named in a run's document, kept apart so that its runs can be found."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    test_run = models.ForeignKey(TestRun, on_delete=models.PROTECT, related_name="instrument_uses")
+    kind = models.CharField(max_length=12, choices=Instrument.Kind, blank=True)
+    serial = models.CharField(max_length=40)
+
+    objects = InstrumentUseQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["kind", "serial"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["test_run", "kind", "serial"], name="instrument_use_once_a_run"
+            )
+        ]
+        indexes = [models.Index(fields=["serial"], name="instrument_use_serial")]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.serial}".strip()

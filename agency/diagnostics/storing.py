@@ -15,7 +15,7 @@ from agency.jobs.models import Job, Visit
 from agency.outbox.models import Errand
 
 from .documents import EnvelopeDocument, parse
-from .models import RefusedUpload, TestRun
+from .models import InstrumentUse, RefusedUpload, TestRun
 
 EVALUATE = "agency.diagnostics.tasks.evaluate_test_run"
 
@@ -194,6 +194,7 @@ def _create(
         "looks_like": None if twin is None else str(twin.pk),
     }
     run.save(force_insert=True)
+    InstrumentUse.objects.note(run, document)
     if job.status == Job.Status.SCHEDULED:
         job.start(device.user)
     Errand.promise(EVALUATE, run.pk)
