@@ -11,7 +11,7 @@ from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
 from agency import workflows
-from agency.diagnostics.documents import EnvelopeDocument
+from agency.diagnostics.forms.envelope import EnvelopeDocument
 from agency.diagnostics.models import Result, TestRun
 from agency.diagnostics.storing import Answer
 

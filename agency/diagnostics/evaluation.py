@@ -61,6 +61,28 @@ class EarlierResult:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class GaugeCheckFacts:
+    """One check of a gauge: zero and hoses."""
+
+    serial: str
+    taken_at: datetime
+    answer: str
+    """met, missed or open"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchResult:
+    """An earlier result of another kind of test of the same job."""
+
+    kind: str
+    method: str
+    phase: str
+    taken_at: datetime
+    details: Mapping[str, Any] = field(default_factory=dict)
+    """Figures under fixed names, in SI."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Context:
     """What the agency knows beside the document. None means not known, and is never guessed."""
 
@@ -75,6 +97,12 @@ class Context:
     work_started_on: date | None = None
     confirmed: frozenset[str] = frozenset()
     """Codes of questions someone has answered: the value stands as it was sent."""
+    swapped: frozenset[str] = frozenset()
+    """Channels of the gauge whose sides a reviewer found to be swapped."""
+    gauge_checks: tuple[GaugeCheckFacts, ...] | None = None
+    """Checks of the gauge and its hoses made on the same visit; None where no visit is named."""
+    bench: tuple[BenchResult, ...] = ()
+    """Reportable results of the same job's other bench tests, made before this one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +138,20 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """A hazard that stops the job until it is cleared: what was found, and what to do now."""
+
+    hazard: str
+    words: str
+    steps: tuple[str, ...]
+    cautions: str
+
+    def as_dict(self) -> dict[str, Any]:
+        """The same as plain data."""
+        return {**asdict(self), "steps": list(self.steps)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One step of the calculation in words and numbers."""
 
@@ -141,6 +183,9 @@ class Evaluation:
     figures: dict[str, Any]
     checks: list[dict[str, Any]]
     steps: list[dict[str, Any]]
+    answer: str = ""
+    """found, met, missed, action or open; empty for a kind that asks no such question"""
+    stops: list[dict[str, Any]] = field(default_factory=list)
 
     def as_dict(self) -> dict[str, Any]:
         """The same as plain data, without the steps."""

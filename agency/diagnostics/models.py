@@ -14,17 +14,19 @@ from agency.instruments.models import Instrument
 from agency.jobs.models import Job, Visit
 
 from .excepting import InstrumentException  # noqa: F401  a model of this app
+from .documents import title_of
 from .querysets import ComparisonQuerySet, ResultQuerySet, TestRunQuerySet
 from .uses import InstrumentUseQuerySet
+
+
+TIGHTNESS = "envelope"
+"""The kind of test that a job's reduction is worked out from."""
 
 
 class TestRun(models.Model):
     """One uploaded test. The document is kept as it came; the database refuses to change it."""
 
     __test__ = False
-
-    class Kind(models.TextChoices):
-        ENVELOPE = "envelope", "Building tightness"
 
     class Phase(models.TextChoices):
         BEFORE = "before", "Before the work"
@@ -45,9 +47,9 @@ class TestRun(models.Model):
     device = models.ForeignKey(Device, on_delete=models.PROTECT, related_name="test_runs")
     client_key = models.UUIDField()
     uploaded_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
-    kind = models.CharField(max_length=16, choices=Kind)
+    kind = models.CharField(max_length=24, help_text="One of the form definitions.")
     phase = models.CharField(max_length=12, choices=Phase)
-    method = models.CharField(max_length=16)
+    method = models.CharField(max_length=24)
     operator = models.CharField(max_length=160, blank=True)
     taken_at = models.DateTimeField(help_text="By the phone's clock.")
     received_at = models.DateTimeField(default=timezone.now, editable=False)
@@ -88,7 +90,12 @@ class TestRun(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()}, {self.get_phase_display().lower()}, {self.job}"
+        return f"{self.title}, {self.get_phase_display().lower()}, {self.job}"
+
+    @property
+    def title(self) -> str:
+        """The kind of test in words."""
+        return title_of(self.kind)
 
     @property
     def result(self) -> "Result | None":
@@ -122,6 +129,22 @@ class TestRun(models.Model):
             )
         self.confirmations.create(code=code, by=by, reason=reason)
 
+    def swap_sides(self, channel: str, by: User, reason: str) -> None:
+        """Input and reference side of a channel were changed over; the readings stay as read."""
+        if not (by.may_review and reason.strip()):
+            raise TransitionRefused(
+                self, "turned", "it takes a reviewer's name and a reason in words"
+            )
+        if channel not in SideSwap.Channel.values:
+            raise TransitionRefused(self, "turned", f"the gauge has no channel {channel!r}")
+        self.side_swaps.create(channel=channel, by=by, reason=reason)
+
+    @property
+    def swapped_channels(self) -> frozenset[str]:
+        """Channels turned an odd number of times."""
+        turned = [one.channel for one in self.side_swaps.all()]
+        return frozenset(one for one in turned if turned.count(one) % 2)
+
     def reopen_review(self, by: User) -> None:
         """Take a decision back."""
         if self.review == self.Review.TO_REVIEW:
@@ -153,6 +176,13 @@ class Result(models.Model):
         REJECTED = "rejected", "Rejected"
         NOT_COMPUTED = "not_computed", "Not computed"
 
+    class Answer(models.TextChoices):
+        FOUND = "found", "Found"
+        MET = "met", "Within the limit"
+        MISSED = "missed", "Beyond the limit"
+        ACTION = "action", "Action needed"
+        OPEN = "open", "Not tested in full"
+
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     test_run = models.ForeignKey(TestRun, on_delete=models.PROTECT, related_name="results")
     computed_at = models.DateTimeField(default=timezone.now, editable=False)
@@ -162,6 +192,7 @@ class Result(models.Model):
     input_hash = models.CharField(max_length=64)
     verdict = models.CharField(max_length=16, choices=Verdict)
     flow_50 = models.FloatField(null=True, help_text="Air flow at 50 Pa, m³/s.")
+    answer = models.CharField(max_length=8, choices=Answer, blank=True)
     figures = models.JSONField()
     checks = models.JSONField()
 
@@ -213,6 +244,27 @@ class Confirmation(models.Model):
 
     def __str__(self) -> str:
         return f"{self.code} confirmed by {self.by}"
+
+
+class SideSwap(models.Model):
+    """A reviewer turned a channel's readings: the hoses were on each other's taps."""
+
+    class Channel(models.TextChoices):
+        A = "A", "Channel A"
+        B = "B", "Channel B"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    test_run = models.ForeignKey(TestRun, on_delete=models.PROTECT, related_name="side_swaps")
+    channel = models.CharField(max_length=1, choices=Channel)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField(default=timezone.now, editable=False)
+    reason = models.TextField()
+
+    class Meta:
+        ordering = ["at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.get_channel_display()} turned by {self.by}"
 
 
 class Comparison(models.Model):

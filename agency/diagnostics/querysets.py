@@ -18,6 +18,10 @@ class TestRunQuerySet(models.QuerySet["TestRun"]):
 
     __test__ = False
 
+    def of_kind(self, kind: str) -> Self:
+        """Runs of one kind of test."""
+        return self.filter(kind=kind)
+
     def unreviewed(self) -> Self:
         """Neither accepted nor sent back, evaluated or not."""
         return self.filter(review=self.model.Review.TO_REVIEW)
@@ -37,9 +41,12 @@ class TestRunQuerySet(models.QuerySet["TestRun"]):
         return self.filter(review=self.model.Review.ACCEPTED)
 
     def returned(self) -> Self:
-        """Sent back to the crew, and no later run of the same phase has come in for the job."""
+        """Sent back to the crew, and no later run of its kind and phase has come in for the job."""
         later = self.model.objects.filter(
-            job=OuterRef("job"), phase=OuterRef("phase"), received_at__gt=OuterRef("received_at")
+            job=OuterRef("job"),
+            kind=OuterRef("kind"),
+            phase=OuterRef("phase"),
+            received_at__gt=OuterRef("received_at"),
         )
         return self.filter(review=self.model.Review.RETURNED).exclude(Exists(later))
 

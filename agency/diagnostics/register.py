@@ -4,14 +4,23 @@ from datetime import date
 
 from agency.instruments.models import Calibration, Instrument
 
-from .documents import EnvelopeDocument
-from .evaluation import Context, EarlierResult, EquationFacts, GeometryFacts, InstrumentFacts
-from .models import Result, TestRun
+from .document_parts import TestDocument
+from .evaluation import (
+    BenchResult,
+    Context,
+    EarlierResult,
+    EquationFacts,
+    GaugeCheckFacts,
+    GeometryFacts,
+    InstrumentFacts,
+)
+from .models import TIGHTNESS, Result, TestRun
 
+GAUGE_CHECK = "gauge_check"
 SIZES = ("floor_area_sqft", "volume_cuft", "height_ft", "envelope_area_sqft", "elevation_ft")
 
 
-def context_of(run: TestRun, document: EnvelopeDocument) -> Context:
+def context_of(run: TestRun, document: TestDocument) -> Context:
     """House, instruments, earlier tests and clock, in a constant number of queries."""
     house = run.job.house
     day = run.corrected_taken_at.date()
@@ -25,11 +34,14 @@ def context_of(run: TestRun, document: EnvelopeDocument) -> Context:
         made_by_job_crew=_made_by_job_crew(run),
         work_started_on=run.job.work_started_on,
         confirmed=frozenset(run.confirmations.values_list("code", flat=True)),
+        swapped=run.swapped_channels,
+        gauge_checks=_gauge_checks(run),
+        bench=_bench(run),
     )
 
 
-def _instruments(document: EnvelopeDocument, day: date) -> dict[str, InstrumentFacts]:
-    serials = {document.gauge.serial, *(fan.serial for fan in document.fans)}
+def _instruments(document: TestDocument, day: date) -> dict[str, InstrumentFacts]:
+    serials = {serial for _, serial in document.serials}
     known = Instrument.objects.filter(serial__in=serials).prefetch_related(
         "calibrations__equations"
     )
@@ -90,6 +102,54 @@ def _earlier(run: TestRun) -> tuple[EarlierResult, ...]:
         )
         for one in results
         if one.flow_50 is not None
+    )
+
+
+def _bench(run: TestRun) -> tuple[BenchResult, ...]:
+    """Reportable results of the job's other bench tests made before this one, oldest first."""
+    results = (
+        Result.objects.current()
+        .filter(test_run__job=run.job_id, test_run__taken_at__lte=run.taken_at)
+        .filter(verdict__in=[Result.Verdict.VALID, Result.Verdict.ADVISORY])
+        .exclude(test_run=run)
+        .exclude(test_run__kind=TIGHTNESS)
+        .exclude(test_run__review=TestRun.Review.RETURNED)
+        .select_related("test_run")
+        .order_by("test_run__taken_at", "id")
+    )
+    return tuple(
+        BenchResult(
+            kind=one.test_run.kind,
+            method=one.test_run.method,
+            phase=one.test_run.phase,
+            taken_at=one.test_run.corrected_taken_at,
+            details=one.figures.get("details") or {},
+        )
+        for one in results
+    )
+
+
+def _gauge_checks(run: TestRun) -> tuple[GaugeCheckFacts, ...] | None:
+    """Checks of gauge and hoses on this visit up to the test; None where no visit is named."""
+    if run.visit_id is None:
+        return None
+    results = (
+        Result.objects.current()
+        .filter(
+            test_run__visit=run.visit_id,
+            test_run__kind=GAUGE_CHECK,
+            test_run__taken_at__lte=run.taken_at,
+        )
+        .select_related("test_run")
+        .order_by("test_run__taken_at", "id")
+    )
+    return tuple(
+        GaugeCheckFacts(
+            serial=(one.figures.get("details") or {}).get("serial", ""),
+            taken_at=one.test_run.corrected_taken_at,
+            answer=one.answer,
+        )
+        for one in results
     )
 
 

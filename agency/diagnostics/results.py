@@ -4,14 +4,14 @@ from uuid import UUID
 
 from django.utils import timezone
 
-from agency.jobs.models import Job
+from agency.jobs.models import Job, SafetyStop
 from agency.rulebook.models import Rule
 
 from .bridge.comparison import compare, pair_of
 from .bridge.kinds import evaluate
 from .documents import parse_json
 from .evaluation import Evaluation, TestSide
-from .models import Comparison, Result, TestRun
+from .models import TIGHTNESS, Comparison, Result, TestRun
 from .register import context_of
 
 
@@ -24,7 +24,12 @@ def evaluate_run(run_id: UUID) -> Result:
 
 
 def store_result(run: TestRun, outcome: Evaluation) -> Result:
-    """The row of this outcome, which thereby becomes the run's current result."""
+    """The row of this outcome, which thereby becomes the run's current result.
+
+    A hazard it found stops the job; a later result does not take that stop back.
+    """
+    for stop in outcome.stops:
+        SafetyStop.objects.raise_once(job=run.job, source=run.pk, **stop)
     return Result.objects.update_or_create(
         test_run=run,
         input_hash=outcome.input_hash,
@@ -35,6 +40,7 @@ def store_result(run: TestRun, outcome: Evaluation) -> Result:
             "maths_version": outcome.maths_version,
             "verdict": outcome.verdict,
             "flow_50": outcome.flow_50,
+            "answer": outcome.answer,
             "figures": outcome.figures,
             "checks": outcome.checks,
         },
@@ -45,7 +51,7 @@ def compare_job(job: Job) -> Comparison:
     """Compare the last accepted test before the work with the last accepted one after it."""
     accepted = [
         (side_of(run, run.result), run.result)
-        for run in job.test_runs.accepted().with_result()
+        for run in job.test_runs.of_kind(TIGHTNESS).accepted().with_result()
         if run.result is not None and run.result.may_be_reported
     ]
     before, after = pair_of(side for side, _ in accepted)

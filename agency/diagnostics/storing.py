@@ -14,7 +14,8 @@ from agency.errors import DocumentRefused, FieldReason
 from agency.jobs.models import Job, Visit
 from agency.outbox.models import Errand
 
-from .documents import EnvelopeDocument, parse
+from .document_parts import TestDocument
+from .documents import parse
 from .models import InstrumentUse, RefusedUpload, TestRun
 
 EVALUATE = "agency.diagnostics.tasks.evaluate_test_run"
@@ -110,7 +111,7 @@ def _already_stored(device: Device, record: object, text: str) -> Answer | None:
     return Answer(status=422, body=_refused_body(key, [reason]))
 
 
-def _destination(device: Device, document: EnvelopeDocument) -> tuple[Job, Visit | None]:
+def _destination(device: Device, document: TestDocument) -> tuple[Job, Visit | None]:
     """The job and visit the record names, if this phone's user works on them."""
     visible = Job.objects.visible_to(device.user)
     job = visible.filter(pk=document.job).first() if document.job else None
@@ -159,7 +160,7 @@ def _refused_body(key: object, reasons: list[FieldReason]) -> dict[str, Any]:
 
 def _create(
     device: Device,
-    document: EnvelopeDocument,
+    document: TestDocument,
     job: Job,
     visit: Visit | None,
     text: str,

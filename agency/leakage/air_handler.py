@@ -16,14 +16,8 @@ from agency.leakage.line import Mask
 from agency.leakage.ranges import Array, above, within
 from agency.leakage.refusals import at_least, finite, single
 from agency.leakage.scaling import ORIFICE_EXPONENT
-from agency.leakage.units import CUBIC_METRE_PER_SECOND_PER_CFM, SECOND_PER_HOUR
+from agency.leakage.units import CUBIC_METRE_PER_SECOND_PER_CFM, WATT_PER_TON
 
-JOULE_PER_BTU = 1055.05585262
-"""[J/Btu]  International Table Btu, ISO 31-4:1992; exact, from memory."""
-WATT_PER_BTU_PER_HOUR = JOULE_PER_BTU / SECOND_PER_HOUR
-"""[W/(Btu/h)]"""
-WATT_PER_TON = 12_000 * WATT_PER_BTU_PER_HOUR
-"""Ton of refrigeration. [W/ton]  Definition."""
 SPECIFIC_HEAT = 1004.832
 """Of air at constant pressure, 0.24 Btu/(lb degF). [J/(kg K)]  Common practice, no source; dry air
 at 20 degC has 1006."""

@@ -50,6 +50,13 @@ METRE_PER_SECOND_PER_MPH = METRE_PER_MILE / SECOND_PER_HOUR
 METRE_PER_SECOND_PER_KILOMETRE_PER_HOUR = 1000 / SECOND_PER_HOUR
 """[(m/s)/(km/h)]"""
 
+JOULE_PER_BTU = 1055.05585262
+"""[J/Btu]  International table Btu; NIST SP 811 Appendix B, from memory."""
+WATT_PER_BTU_PER_HOUR = JOULE_PER_BTU / SECOND_PER_HOUR
+"""[W/(Btu/h)]"""
+WATT_PER_TON = 12_000 * WATT_PER_BTU_PER_HOUR
+"""Ton of cooling. [W/ton]  12 000 Btu/h, by definition."""
+
 ZERO_CELSIUS = 273.15
 """Kelvin at 0 degC. [K]  Exact by definition."""
 ZERO_FAHRENHEIT = 459.67

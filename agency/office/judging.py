@@ -4,16 +4,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.urls import reverse
-
-from agency.diagnostics.models import Result, TestRun
+from agency.diagnostics.models import TIGHTNESS, Result, TestRun
 from agency.wording import words
 from agency.wording.templatetags.wording import moment
 
+from . import bench_words
+from .bench_drawings import bench_drawing
+from .bench_words import BEFORE, OtherSide, newest_across
 from .drawings import Drawing, fit_drawing
-from .readings import Readings, nearest, read
+from .layouts import read
+from .readings import Readings, nearest
 
-BEFORE = TestRun.Phase.BEFORE
 WORST_FIRST = ("reject", "question", "advisory", "not_verifiable", "confirmed", "pass")
 WORDS = {"question": "Question", "confirmed": "Confirmed"}
 """States of a check that have no word of their own elsewhere."""
@@ -37,22 +38,12 @@ class Told:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OtherSide:
-    """The test on the other side of the work, and the difference between the two in words."""
-
-    name: str
-    value: str
-    difference: str
-    url: str
-    note: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
     """One test run with everything a judgement of it rests on."""
 
     run: TestRun
     result: Result | None
+    value_name: str
     value: str
     limit: str
     other: OtherSide | None
@@ -61,6 +52,8 @@ class Case:
     readings: Readings | None
     fit: Drawing | None
     figures: Sequence[tuple[str, str]]
+    told: str
+    """The answer of a bench test in one sentence."""
 
     @property
     def readings_template(self) -> str:
@@ -84,17 +77,26 @@ def case_of(run: TestRun) -> Case:
     stored: list[dict[str, Any]] = list(result.checks) if result else []
     readings = read(run.document, stored)
     checks = _told(stored, readings.anchors if readings else set())
+    bench = run.kind != TIGHTNESS
     return Case(
         run=run,
         result=result,
-        value=words.flow_interval(_interval(result)),
+        value_name=bench_words.headline_name(result)
+        if bench
+        else "Flow at 50 Pa (95 % of the fit)",
+        value=bench_words.headline(result) if bench else words.flow_interval(_interval(result)),
         limit=_limit_words(checks),
-        other=_other_side(run),
+        other=bench_words.other_side(run) if bench else _other_side(run),
         source=_source_words(run),
         checks=checks,
         readings=readings,
-        fit=fit_drawing(result, "Flow against house pressure"),
-        figures=_figure_rows(result),
+        fit=(
+            bench_drawing(result, run.title)
+            if bench
+            else fit_drawing(result, "Flow against house pressure")
+        ),
+        figures=bench_words.rows(result) if bench else _figure_rows(result),
+        told=bench_words.answer(result) if bench else "",
     )
 
 
@@ -152,24 +154,14 @@ def _source_words(run: TestRun) -> str:
 
 
 def _other_side(run: TestRun) -> OtherSide | None:
-    """The newest test across the work, an accepted one before any other."""
-    wanted = [TestRun.Phase.AFTER, TestRun.Phase.INSPECTION] if run.phase == BEFORE else [BEFORE]
-    candidates = [
-        other
-        for other in run.job.test_runs.with_result().filter(phase__in=wanted)
-        if other.review != TestRun.Review.RETURNED and other.result is not None
-    ]
-    if not candidates:
+    """The tightness test across the work, and what changed."""
+    other = newest_across(run)
+    if other is None:
         return None
-    other = max(candidates, key=lambda one: (one.review == TestRun.Review.ACCEPTED, one.taken_at))
     mine, theirs = _flow(run), _flow(other)
     before, after = (mine, theirs) if run.phase == BEFORE else (theirs, mine)
-    return OtherSide(
-        name=words.coded(other.phase),
-        value=words.flow(theirs),
-        difference=words.flow_difference(before, after),
-        url=reverse("office:test_run", args=[other.pk]),
-        note=words.state(other.review).word.lower(),
+    return OtherSide.of(
+        other, value=words.flow(theirs), difference=words.flow_difference(before, after)
     )
 
 

@@ -4,17 +4,10 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Self
+from typing import Self
 
-from agency.diagnostics.documents import (
-    Baseline,
-    Dimensions,
-    EnvelopeDocument,
-    Point,
-    Series,
-    parse_json,
-)
-from agency.errors import DocumentRefused
+from agency.diagnostics.document_parts import Dimensions, TestDocument
+from agency.diagnostics.forms.envelope import Baseline, EnvelopeDocument, Point, Series
 from agency.wording import words
 
 UNITS: Mapping[str, str] = {
@@ -74,11 +67,13 @@ class Readings:
     setup: Sequence[Fact]
     devices: Sequence[Fact]
     note: str
+    taken: Sequence[Fact] = ()
+    """Single readings of a bench test."""
 
     @property
     def anchors(self) -> set[str]:
         """Every path that can be linked to."""
-        facts = [*self.conditions, *self.setup, *self.devices]
+        facts = [*self.taken, *self.conditions, *self.setup, *self.devices]
         found = {fact.cell.anchor for fact in facts}
         for table in self.tables:
             found |= {table.anchor} | {fact.cell.anchor for fact in table.baselines}
@@ -98,34 +93,26 @@ def decimals_of(value: float) -> int:
     return max(0, -exponent) if isinstance(exponent, int) else 0
 
 
-def read(text: str, checks: Iterable[Mapping[str, Any]]) -> Readings | None:
-    """The readings in a stored document; None when this version cannot read it any more."""
-    try:
-        document = parse_json(text)
-    except DocumentRefused:
-        return None
-    remarks = [
-        (str(check.get("field") or ""), _remark(check))
-        for check in checks
-        if check.get("status") != "pass"
-    ]
+def envelope_readings(document: EnvelopeDocument, remarks: list[tuple[str, str]]) -> Readings:
+    """The readings of a tightness test."""
     tables = [
         _table(document, number, series, remarks) for number, series in enumerate(document.series)
     ]
     return Readings(
         tables=tables,
-        conditions=[*_conditions(document), *_dimensions(document)],
-        setup=[
-            _fact(f"setup.{name}", words.coded(name), words.coded(answer))
-            for name, answer in document.setup.items()
-        ],
-        devices=list(_devices(document)),
+        conditions=[*conditions_facts(document), *dimensions_facts(document)],
+        setup=setup_facts(document),
+        devices=device_facts(document),
         note=document.note,
     )
 
 
-def _remark(check: Mapping[str, Any]) -> str:
-    return " ".join(str(check[part]) for part in ("message", "next_step") if check.get(part))
+def setup_facts(document: TestDocument) -> list[Fact]:
+    """How the house was set up, as answered."""
+    return [
+        fact_of(f"setup.{name}", words.coded(name), words.coded(answer))
+        for name, answer in document.setup.items()
+    ]
 
 
 def nearest(anchors: set[str], path: str) -> str:
@@ -135,18 +122,18 @@ def nearest(anchors: set[str], path: str) -> str:
     return path
 
 
-def _fact(anchor: str, name: str, text: str) -> Fact:
+def fact_of(anchor: str, name: str, text: str) -> Fact:
     missing = text == words.NOT_MEASURED
     return Fact(name=name, cell=Cell(anchor=anchor, text=text, is_missing=missing))
 
 
-def _with_unit(value: float | None, unit: str | None) -> str:
+def with_unit(value: float | None, unit: str | None) -> str:
     if value is None:
         return words.NOT_MEASURED
     return f"{as_read(value)}{words.THIN_SPACE}{UNITS.get(unit or '', unit or '')}".rstrip()
 
 
-def _conditions(document: EnvelopeDocument) -> Iterable[Fact]:
+def conditions_facts(document: TestDocument) -> Iterable[Fact]:
     air, units = document.conditions, document.units
     for name, word, unit in (
         ("indoor_temperature", "Temperature inside", units.temperature),
@@ -155,15 +142,15 @@ def _conditions(document: EnvelopeDocument) -> Iterable[Fact]:
         ("barometric_pressure", "Barometer, at the station", units.barometer),
         ("elevation", "Elevation", units.length),
     ):
-        yield _fact(f"conditions.{name}", word, _with_unit(getattr(air, name), unit))
+        yield fact_of(f"conditions.{name}", word, with_unit(getattr(air, name), unit))
     for name, word in (
         ("indoor_humidity", "Relative humidity inside"),
         ("outdoor_humidity", "Relative humidity outside"),
     ):
-        yield _fact(f"conditions.{name}", word, words.percent(getattr(air, name)))
+        yield fact_of(f"conditions.{name}", word, words.percent(getattr(air, name)))
 
 
-def _dimensions(document: EnvelopeDocument) -> Iterable[Fact]:
+def dimensions_facts(document: TestDocument) -> Iterable[Fact]:
     sizes = document.house or Dimensions()
     unit = document.units.length or ""
     for name, word, power in (
@@ -172,38 +159,44 @@ def _dimensions(document: EnvelopeDocument) -> Iterable[Fact]:
         ("height", "Height on the phone", ""),
         ("envelope_area", "Envelope area on the phone", "²"),
     ):
-        yield _fact(f"house.{name}", word, _with_unit(getattr(sizes, name), unit + power))
+        yield fact_of(f"house.{name}", word, with_unit(getattr(sizes, name), unit + power))
 
 
-def _devices(document: EnvelopeDocument) -> Iterable[Fact]:
+def device_facts(document: TestDocument) -> list[Fact]:
+    """Gauge, fans, and what the phone showed."""
+    facts = []
     gauge = document.gauge
-    done = [
-        word
-        for word, is_done in (
-            ("baseline already subtracted", gauge.baseline_subtracted),
-            ("air density already corrected", gauge.density_corrected),
-        )
-        if is_done
+    if gauge is not None:
+        done = [
+            word
+            for word, is_done in (
+                ("baseline already subtracted", gauge.baseline_subtracted),
+                ("air density already corrected", gauge.density_corrected),
+            )
+            if is_done
+        ]
+        by_gauge = f" ({', '.join(done)} by the gauge)" if done else ""
+        facts.append(fact_of("gauge.serial", "Pressure gauge", f"{gauge.serial}{by_gauge}"))
+    facts += [
+        fact_of(f"fans[{number}].serial", f"Fan {number + 1}", fan.serial)
+        for number, fan in enumerate(document.fans)
     ]
-    by_gauge = f" ({', '.join(done)} by the gauge)" if done else ""
-    yield _fact("gauge.serial", "Pressure gauge", f"{gauge.serial}{by_gauge}")
-    for number, fan in enumerate(document.fans):
-        yield _fact(f"fans[{number}].serial", f"Fan {number + 1}", fan.serial)
     if document.app is not None:
-        preview = _with_unit(document.app.flow_50, document.units.flow)
+        preview = with_unit(document.app.flow_50, document.units.flow)
         shown = f"flow at 50 Pa {preview}, app {document.app.version}"
-        yield _fact("app.flow_50", "Shown on the phone", shown)
+        facts.append(fact_of("app.flow_50", "Shown on the phone", shown))
+    return facts
 
 
 def _baseline(anchor: str, name: str, baseline: Baseline | None, unit: str) -> Fact:
     if baseline is None:
-        return _fact(anchor, name, words.NOT_MEASURED)
+        return fact_of(anchor, name, words.NOT_MEASURED)
     seconds = f" over {as_read(baseline.seconds)}{words.THIN_SPACE}s" if baseline.seconds else ""
     if baseline.samples is not None:
-        decimals = _most_decimals(baseline.samples)
+        decimals = most_decimals(baseline.samples)
         listed = ", ".join(words.number(one, decimals) for one in baseline.samples)
         count = words.count(len(baseline.samples), "sample")
-        return _fact(anchor, name, f"{count}{seconds}, {unit}: {listed}")
+        return fact_of(anchor, name, f"{count}{seconds}, {unit}: {listed}")
     signed = [
         f"{word} {as_read(mean)}"
         for word, mean in (
@@ -212,8 +205,8 @@ def _baseline(anchor: str, name: str, baseline: Baseline | None, unit: str) -> F
         )
         if mean is not None
     ]
-    text = f"mean {_with_unit(baseline.mean, unit)}{seconds}"
-    return _fact(anchor, name, "; ".join([text, *signed]))
+    text = f"mean {with_unit(baseline.mean, unit)}{seconds}"
+    return fact_of(anchor, name, "; ".join([text, *signed]))
 
 
 def _table(
@@ -267,10 +260,10 @@ class _Shape:
         return cls(
             fans=max(len(point.fans) for point in points),
             has_flow=any(point.flow is not None for point in points),
-            building=_most_decimals(point.building_pressure for point in points),
-            fan=_most_decimals(fan_pressures),
-            flow=_most_decimals(point.flow for point in points),
-            seconds=_most_decimals(point.seconds for point in points),
+            building=most_decimals(point.building_pressure for point in points),
+            fan=most_decimals(fan_pressures),
+            flow=most_decimals(point.flow for point in points),
+            seconds=most_decimals(point.seconds for point in points),
         )
 
 
@@ -300,6 +293,6 @@ def _reading(anchor: str, value: float | None, decimals: int) -> Cell:
     return Cell(anchor=anchor, text=text, is_missing=value is None)
 
 
-def _most_decimals(values: Iterable[float | None]) -> int:
+def most_decimals(values: Iterable[float | None]) -> int:
     """Decimals of a column: as many as its most exact reading has."""
     return max((decimals_of(value) for value in values if value is not None), default=0)

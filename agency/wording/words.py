@@ -106,6 +106,17 @@ def flow_interval(interval: Interval | None) -> str:
     return quantity_interval(interval, unit="cfm", one_unit=CFM)
 
 
+def figure(quantity_name: str, interval: Interval | None) -> str:
+    """A bench figure in SI with its bounds, in the unit of its quantity; pressures in both."""
+    measure = QUANTITIES[quantity_name]
+    text = quantity_interval(
+        interval, unit=measure.unit, decimals=measure.decimals, one_unit=measure.one_unit
+    )
+    if quantity_name != "pressure" or interval is None or interval.get("low") is not None:
+        return text
+    return pressure_both(interval.get("value"))
+
+
 def difference(before: Number | None, after: Number | None, *, unit: str, decimals: int = 0) -> str:
     """What changed, in words: "down 412 cfm, 18 %".
 
@@ -257,7 +268,41 @@ STATES: Mapping[str, State] = {
     "due": State(word="Due", tone="attention", edge="hatch"),
     "expired": State(word="Expired", tone="stop", edge="teeth"),
     "revoked": State(word="Revoked", tone="stop", edge="teeth"),
+    "met": State(word="Within the limit", tone="done", edge="solid"),
+    "missed": State(word="Beyond the limit", tone="attention", edge="hatch"),
+    "action": State(word="Action needed", tone="stop", edge="teeth"),
+    "open": State(word="Not tested in full", tone="plain", edge="dots"),
+    "found": State(word="Found", tone="note", edge="double"),
 }
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """How a quantity stored in SI is shown: its unit, that unit in SI, and its decimals."""
+
+    unit: str
+    one_unit: float = 1.0
+    decimals: int = 0
+
+
+QUANTITIES: Mapping[str, Measure] = {
+    "flow": Measure(unit="cfm", one_unit=CFM),
+    "pressure": Measure(unit="Pa", decimals=1),
+    "opening_area": Measure(unit="in²", one_unit=INCH**2),
+    "floor_area": Measure(unit="ft²", one_unit=FOOT**2),
+    "share": Measure(unit="%", one_unit=0.01, decimals=1),
+    "ratio": Measure(unit="", decimals=2),
+    "number": Measure(unit=""),
+    "minutes": Measure(unit="min/h"),
+    "ppm": Measure(unit="ppm"),
+    "temperature_difference": Measure(unit="°F", one_unit=1 / KELVIN_STEP, decimals=1),
+    "heat": Measure(unit="Btu/h", one_unit=1055.05585262 / 3600),
+    "flow_per_floor_area": Measure(unit="cfm/100 ft²", one_unit=CFM / (100 * FOOT**2), decimals=2),
+    "flow_per_area": Measure(unit="cfm/ft²", one_unit=CFM / FOOT**2, decimals=2),
+    "flow_per_length": Measure(unit="cfm/ft", one_unit=CFM / FOOT, decimals=2),
+    "flow_per_ton": Measure(unit="cfm/ton"),
+    "rate_per_hour": Measure(unit="1/h", decimals=2),
+}
+"""Quantities of bench figures; flow per ton is stored as it is shown."""
 
 CODES: Mapping[str, str] = {
     "before": "Before work",

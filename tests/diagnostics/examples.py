@@ -3,12 +3,13 @@
 import copy
 import json
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
-from agency.diagnostics.bridge.document import evaluate_document
+from agency.diagnostics.bridge import kinds
 from agency.diagnostics.documents import parse
-from agency.diagnostics.evaluation import Context, Evaluation
+from agency.diagnostics.evaluation import Context, Evaluation, InstrumentFacts
 from agency.rulebook.shipped import shipped_rules
 
 QUICK_RULES = tuple(
@@ -76,7 +77,48 @@ def series_of(
 
 def evaluate(data: dict[str, Any], **context: Any) -> Evaluation:
     """The evaluation of plain data, with few Monte Carlo trials."""
-    return evaluate_document(parse(data), rules=QUICK_RULES, context=Context(**context))
+    return kinds.evaluate(parse(data), rules=QUICK_RULES, context=Context(**context))
+
+
+KNOWN = {
+    "QM-G-03": InstrumentFacts(
+        serial="QM-G-03",
+        calibrated_on=date(2026, 3, 2),
+        due_on=date(2027, 3, 2),
+        accuracy_percent=1.0,
+        accuracy_pa=0.2,
+        resolution_pa=0.1,
+    )
+}
+"""The gauge of the bench documents as the register has it: `evaluate(..., instruments=KNOWN)`."""
+
+
+def bench(kind: str, method: str, **readings: Any) -> dict[str, Any]:
+    """A bench test in Pa, cfm, degF, ft and in², with a gauge that corrected nothing."""
+    document = {
+        "kind": kind,
+        "client_key": "5f0a6c1e-7a52-4d0b-9a53-0e1d5b6a0010",
+        "phase": "before",
+        "method": method,
+        "taken_at": "2026-10-14T10:20:00-05:00",
+        "units": {
+            "pressure": "Pa",
+            "flow": "cfm",
+            "temperature": "degF",
+            "length": "ft",
+            "opening": "in2",
+            "heat": "Btu/h",
+            "capacity": "ton",
+            "barometer": "kPa",
+        },
+        "gauge": {"serial": "QM-G-03", "baseline_subtracted": False, "density_corrected": False},
+    }
+    return {**document, **copy.deepcopy(readings)}
+
+
+def shown(evaluation: Evaluation) -> dict[str, dict[str, Any]]:
+    """Figures of a bench test by their names."""
+    return {one["name"]: one for one in evaluation.figures["shown"]}
 
 
 def checks_of(evaluation: Evaluation, code: str) -> list[dict[str, Any]]:

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from agency.diagnostics.documents import KINDS, EnvelopeDocument, parse, parse_json
+from agency.diagnostics.documents import KINDS, parse, parse_json
+from agency.diagnostics.forms.envelope import EnvelopeDocument
 from agency.errors import DocumentRefused
 
 from .examples import E779, ISO, ONE_POINT, example

@@ -4,7 +4,8 @@ import json
 
 import pytest
 
-from agency.office.readings import as_read, nearest, read
+from agency.office.layouts import read
+from agency.office.readings import as_read, nearest
 from tests.builders import make_document
 
 

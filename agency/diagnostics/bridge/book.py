@@ -36,6 +36,16 @@ class Book:
         self.rule(code)
         return value
 
+    def limit_of(self, code: str) -> float | None:
+        """The limit of a rule, noted as used; None where the book holds none."""
+        found = self.rule(code)
+        return None if found is None else found.limit
+
+    def beginning(self, prefix: str) -> list[RuleLike]:
+        """Every rule in force whose code begins so, in order, noted as used."""
+        codes = sorted(one.code for one in self._rules if one.code.startswith(prefix))
+        return [found for code in codes if (found := self.rule(code)) is not None]
+
     def holds(self, code: str, measured: float) -> bool:
         """True when `measured` keeps to the rule, or the book holds no such rule."""
         rule = self.rule(code)

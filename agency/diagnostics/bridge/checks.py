@@ -5,8 +5,8 @@ from itertools import pairwise
 
 from agency.leakage.power_law import ExponentSource
 
-from ..documents import EnvelopeDocument
 from ..evaluation import Check, Context, InstrumentFacts
+from ..forms.envelope import EnvelopeDocument
 from .book import Book
 from .envelope import SeriesResult, stations
 from .readings import Readings, ReadSeries

@@ -8,12 +8,11 @@ from agency.leakage.errors import LeakageError
 from agency.leakage.leakage_area import normalized_leakage_62_2
 from agency.leakage.line import NORMAL_QUANTILE
 from agency.leakage.units import METRE_PER_FOOT
-from agency.leakage.validity import Status
 from agency.leakage.version import MATHS_VERSION
 from agency.rulebook.shipped import RuleLike
 
-from ..documents import EnvelopeDocument
 from ..evaluation import Check, Context, Evaluation, Step, input_hash
+from ..forms.envelope import EnvelopeDocument
 from .air import AirState, air_checks, air_state
 from .book import Book
 from .checks import STANDARD, criteria_checks
@@ -39,14 +38,11 @@ from .scenarios import (
 )
 from .steps import house_steps, series_steps
 from .uncertainty import accuracy_of, series_uncertainty
+from .verdicts import NOT_USED, rejected, verdict_of
 
 __all__ = ["compare", "evaluate_document", "implausible", "pair_of", "verdict_of"]
 
 NO_CONTEXT = Context()
-NOT_USED = {"client_key", "job", "visit", "operator", "note"}
-"""Fields of a document that no figure rests on."""
-
-
 UNUSABLE = {"reading.equation", "input.highest-flow"}
 BEYOND_NUMBERS = "A value is so large or so small that nothing can be computed with it."
 
@@ -95,7 +91,7 @@ def _evaluate(work: _Work) -> Evaluation:
     checks += baseline_checks(document, readings, book)
     metric, metric_question = house_checks(readings, book)
     checks += metric
-    if _rejected(checks):
+    if rejected(checks):
         return _not_computed(work, checks)
     checks += air_checks(readings.air, document.units.temperature, book)
     state = air_state(readings.air, document.method, book)
@@ -248,26 +244,3 @@ def _evaluation(
         checks=[one.as_dict() for one in checks],
         steps=[one.as_dict() for one in steps],
     )
-
-
-def verdict_of(checks: Iterable[Check]) -> str:
-    """The verdict the checks of a computed test add up to."""
-    known = list(checks)
-    if _rejected(known):
-        return "rejected"
-    if any(one.holds_back for one in known):
-        return "provisional"
-    if any(_leaves_doubt(one) for one in known):
-        return "advisory"
-    return "valid"
-
-
-def _leaves_doubt(check: Check) -> bool:
-    """Advice, or a limit that decides and could not be verified."""
-    if check.status == Status.NOT_VERIFIABLE:
-        return check.severity in {"reject", "question"}
-    return check.status == Status.ADVISORY and not check.confirmed
-
-
-def _rejected(checks: Iterable[Check]) -> bool:
-    return any(one.status == Status.REJECT for one in checks)

@@ -25,7 +25,7 @@ from agency.leakage.power_law import (
 )
 from agency.leakage.uncertainty import FlowUncertainty, u_of_mean
 
-from ..documents import EnvelopeDocument
+from ..forms.envelope import EnvelopeDocument
 from .envelope import SeriesResult, band, flow_points, plain
 from .readings import HouseSizes
 from .uncertainty import PRESSURES, SeriesUncertainty

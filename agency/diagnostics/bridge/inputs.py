@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from agency.errors import FieldReason
 from agency.rulebook.shipped import RuleLike
 
-from ..documents import EnvelopeDocument
 from ..evaluation import Check, Context
+from ..forms.envelope import EnvelopeDocument
 from .book import Book
 from .readings import Readings, ReadPoint, ReadSeries, equations_of, readings_of
 

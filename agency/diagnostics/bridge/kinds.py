@@ -1,19 +1,28 @@
 """Which part of the bridge evaluates which kind of test."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import cast
 
 from agency.rulebook.shipped import RuleLike
 
-from ..documents import EnvelopeDocument
+from ..document_parts import TestDocument
 from ..evaluation import Context, Evaluation
+from ..forms.envelope import EnvelopeDocument
+from .bench import Formulas, evaluate_bench
+from .component import component_findings
 from .document import NO_CONTEXT, evaluate_document
 
-EVALUATORS = {"envelope": evaluate_document}
-"""Evaluators by a document's `kind`; a further kind of test is one more entry."""
+BENCH: Mapping[str, Formulas] = {
+    "component": component_findings,
+}
+"""Formulas by a document's `kind`; a further kind of test is one more entry."""
 
 
 def evaluate(
-    document: EnvelopeDocument, *, rules: Iterable[RuleLike], context: Context = NO_CONTEXT
+    document: TestDocument, *, rules: Iterable[RuleLike], context: Context = NO_CONTEXT
 ) -> Evaluation:
     """Figures, checks and verdict of one test of any kind."""
-    return EVALUATORS[document.kind](document, rules=rules, context=context)
+    if document.kind in BENCH:
+        formulas = BENCH[document.kind]
+        return evaluate_bench(document, formulas=formulas, rules=rules, context=context)
+    return evaluate_document(cast(EnvelopeDocument, document), rules=rules, context=context)

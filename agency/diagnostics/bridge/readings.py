@@ -7,28 +7,11 @@ from dataclasses import dataclass
 from agency.leakage import units
 from agency.leakage.fan_flow import Baseline, Direction, baseline_from_samples
 
-from ..documents import Baseline as DocumentBaseline
-from ..documents import Dimensions, EnvelopeDocument, Equation, Point, Series
+from ..document_parts import Dimensions, Equation, TestDocument
 from ..evaluation import Context, EquationFacts, GeometryFacts
-
-FLOW = {
-    "cfm": units.CUBIC_METRE_PER_SECOND_PER_CFM,
-    "m3/h": units.CUBIC_METRE_PER_SECOND_PER_CUBIC_METRE_PER_HOUR,
-    "L/s": units.CUBIC_METRE_PER_SECOND_PER_LITRE_PER_SECOND,
-    "m3/s": 1.0,
-}
-PRESSURE = {"Pa": 1.0, "inH2O": units.PASCAL_PER_INCH_OF_WATER}
-BAROMETER = {
-    "Pa": 1.0,
-    "kPa": units.PASCAL_PER_KILOPASCAL,
-    "inHg": units.PASCAL_PER_INCH_OF_MERCURY,
-}
-LENGTH = {"ft": units.METRE_PER_FOOT, "m": 1.0}
-WIND = {
-    "mph": units.METRE_PER_SECOND_PER_MPH,
-    "m/s": 1.0,
-    "km/h": units.METRE_PER_SECOND_PER_KILOMETRE_PER_HOUR,
-}
+from ..forms.envelope import Baseline as DocumentBaseline
+from ..forms.envelope import EnvelopeDocument, Point, Series
+from .si import BAROMETER, FLOW, LENGTH, PRESSURE, WIND
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +159,7 @@ def _point(
             serial=fan.serial,
             configuration=fan.configuration,
             pressure=fan.fan_pressure * pascal,
-            equation=_equation(fan.serial, fan.configuration, direction, document, context),
+            equation=equation_of(fan.serial, fan.configuration, direction, document, context),
         )
         for index, fan in enumerate(point.fans)
     )
@@ -191,7 +174,7 @@ def _point(
 
 
 def equations_of(
-    serial: str, direction: str, document: EnvelopeDocument, context: Context
+    serial: str, direction: str, document: TestDocument, context: Context
 ) -> list[EquationFacts]:
     """Equations of a fan for one direction, coefficients in m³/s: the register's, else sent."""
     facts = context.instruments.get(serial)
@@ -203,8 +186,8 @@ def equations_of(
     return [_in_si(one) for one in found if one.direction in {"", direction}]
 
 
-def _equation(
-    serial: str, configuration: str, direction: str, document: EnvelopeDocument, context: Context
+def equation_of(
+    serial: str, configuration: str, direction: str, document: TestDocument, context: Context
 ) -> EquationFacts | None:
     """The fan's equation; one for this very direction comes before one for both."""
     found = [

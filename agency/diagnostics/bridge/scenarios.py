@@ -16,11 +16,13 @@ from agency.leakage.outliers import (
 from agency.leakage.power_law import ExponentSource
 from agency.leakage.units import METRE_PER_FOOT
 
-from ..documents import EnvelopeDocument
+from ..document_parts import TestDocument
 from ..evaluation import Check, Context, EarlierResult, EquationFacts
+from ..forms.envelope import EnvelopeDocument
 from .book import Book
 from .envelope import SeriesResult
-from .readings import FLOW, Readings, ReadPoint, equations_of
+from .readings import Readings, ReadPoint, equations_of
+from .si import FLOW
 
 AFTER_WORK = {"after", "inspection"}
 SECONDS_PER_MINUTE = 60.0
@@ -36,13 +38,13 @@ class Outcome:
     normalized_leakage: float | None
 
 
-def local_time(document: EnvelopeDocument, context: Context) -> datetime:
+def local_time(document: TestDocument, context: Context) -> datetime:
     """When the test was made by our clock, in the phone's own time zone."""
     ahead = context.clock_ahead_by_seconds or 0.0
     return document.taken_at - timedelta(seconds=ahead)
 
 
-def clock_checks(document: EnvelopeDocument, context: Context, book: Book) -> list[Check]:
+def clock_checks(document: TestDocument, context: Context, book: Book) -> list[Check]:
     """The phone's clock against ours, and a test that lies in the future."""
     checks: list[Check] = []
     if context.clock_ahead_by_seconds is not None:
@@ -180,13 +182,11 @@ def baseline_checks(document: EnvelopeDocument, readings: Readings, book: Book) 
     return checks
 
 
-def calibration_checks(document: EnvelopeDocument, context: Context, book: Book) -> list[Check]:
+def calibration_checks(document: TestDocument, context: Context, book: Book) -> list[Check]:
     """Gauge and fans past the due date on the day of the test."""
     day = local_time(document, context).date()
-    named = [("gauge.serial", document.gauge.serial)]
-    named += [(f"fans[{index}].serial", fan.serial) for index, fan in enumerate(document.fans)]
     checks: list[Check] = []
-    for field, serial in named:
+    for field, serial in document.serials:
         facts = context.instruments.get(serial)
         due = None if facts is None else facts.due_on
         days = None if due is None else float((day - due).days)

@@ -42,8 +42,8 @@ from agency.leakage.uncertainty import (
 from agency.leakage.units import kelvin_from_celsius
 from agency.leakage.weighted import fit_york
 
-from ..documents import EnvelopeDocument
 from ..evaluation import Context, InstrumentFacts
+from ..forms.envelope import EnvelopeDocument
 from .air import AirState
 from .book import Book
 from .envelope import SeriesResult

@@ -1,0 +1,104 @@
+"""A bench test's figures in words: headline, rows, answer, and the same test across the work."""
+
+from dataclasses import dataclass
+from typing import Any, Self
+
+from django.urls import reverse
+
+from agency.diagnostics.models import Result, TestRun
+from agency.wording import words
+
+BEFORE = TestRun.Phase.BEFORE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherSide:
+    """The test on the other side of the work, and the difference between the two in words."""
+
+    name: str
+    value: str
+    difference: str
+    url: str
+    note: str
+
+    @classmethod
+    def of(cls, other: TestRun, *, value: str, difference: str) -> Self:
+        """The side that `other` is, with what is said of it."""
+        return cls(
+            name=words.coded(other.phase),
+            value=value,
+            difference=difference,
+            url=reverse("office:test_run", args=[other.pk]),
+            note=words.state(other.review).word.lower(),
+        )
+
+
+def newest_across(run: TestRun) -> TestRun | None:
+    """The newest test of this kind and method across the work, an accepted one first."""
+    wanted = [TestRun.Phase.AFTER, TestRun.Phase.INSPECTION] if run.phase == BEFORE else [BEFORE]
+    candidates = [
+        other
+        for other in run.job.test_runs.of_kind(run.kind).with_result().filter(phase__in=wanted)
+        if other.review != TestRun.Review.RETURNED and other.result is not None
+    ]
+    if not candidates:
+        return None
+    return max(candidates, key=lambda one: (one.review == TestRun.Review.ACCEPTED, one.taken_at))
+
+
+def headline_name(result: Result | None) -> str:
+    """What the first figure is."""
+    first = _first(result)
+    return "Result" if first is None else str(first["name"])
+
+
+def headline(result: Result | None) -> str:
+    """The first figure with its bounds."""
+    first = _first(result)
+    return words.NOT_MEASURED if first is None else words.figure(first["quantity"], first)
+
+
+def rows(result: Result | None) -> list[tuple[str, str]]:
+    """Every figure, with its note."""
+    if result is None:
+        return []
+    found = []
+    for one in result.figures.get("shown") or []:
+        text = words.figure(one["quantity"], one)
+        found.append((one["name"], f"{text}. {one['note']}" if one["note"] else text))
+    return found
+
+
+def answer(result: Result | None) -> str:
+    """The answer of the test in one sentence."""
+    return "" if result is None else result.figures.get("words") or ""
+
+
+def other_side(run: TestRun) -> OtherSide | None:
+    """The same test across the work, and what changed of its headline."""
+    other = newest_across(run)
+    mine = _first(run.result)
+    theirs = None if other is None else _first(other.result)
+    if other is None or mine is None or theirs is None:
+        return None
+    if other.method != run.method or mine["quantity"] != theirs["quantity"]:
+        difference = "by another method; not compared"
+    else:
+        before, after = (mine, theirs) if run.phase == BEFORE else (theirs, mine)
+        difference = _difference(before, after)
+    return OtherSide.of(
+        other, value=words.figure(theirs["quantity"], theirs), difference=difference
+    )
+
+
+def _difference(before: dict[str, Any], after: dict[str, Any]) -> str:
+    measure = words.QUANTITIES[before["quantity"]]
+    scaled = [
+        None if one["value"] is None else one["value"] / measure.one_unit for one in (before, after)
+    ]
+    return words.difference(*scaled, unit=measure.unit, decimals=measure.decimals)
+
+
+def _first(result: Result | None) -> dict[str, Any] | None:
+    shown = [] if result is None else result.figures.get("shown") or []
+    return shown[0] if shown else None
