@@ -6,15 +6,21 @@ from uuid import UUID
 from django.db import transaction
 
 from agency.accounts.models import Device, User
+from agency.diagnostics.doubting import doubted_uses_of
+from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.models import TestRun
 from agency.diagnostics.results import compare_job
 from agency.diagnostics.storing import EVALUATE, Answer, store_upload
 from agency.errors import ActionRefused
+from agency.instruments.models import Instrument
 from agency.jobs.models import Job, SafetyStop, Visit
 from agency.outbox.models import Errand
+from agency.wording import words
 
 ESTIMATE = "agency.estimates.tasks.estimate_job"
 CERTIFICATE = "agency.certificates.tasks.print_certificate"
+OVERDUE = "calibration.overdue"
+"""The rule that asks about an instrument past its due date."""
 
 
 def _locked(job_id: UUID) -> Job:
@@ -175,3 +181,85 @@ def clear_stop(stop_id: UUID, by: User, reason: str) -> SafetyStop:
     stop = _locked_stop(stop_id)
     stop.clear(by, reason)
     return stop
+
+
+@transaction.atomic
+def except_run(
+    instrument_id: UUID, run_id: UUID, by: User, *, reason: str, on: date
+) -> InstrumentException:
+    """Let one run stand in spite of what its instrument is suspected of."""
+    _refuse_without_manager_and_reason(by, reason)
+    instrument = Instrument.objects.select_for_update(of=("self",)).get(pk=instrument_id)
+    run = TestRun.objects.select_related("job").get(pk=run_id)
+    uses = {use.instrument: use for use in doubted_uses_of(run, on=on)}
+    use = uses.get(instrument)
+    if use is None:
+        raise ActionRefused(
+            f"{run} was not made while {instrument} was in doubt. Choose a run from the list."
+        )
+    if use.exception is not None:
+        raise ActionRefused(
+            f"{use.exception.by} has already let {run} stand. Nothing is left to do."
+        )
+    made = InstrumentException.objects.create(
+        instrument=instrument, cause=use.doubt.cause, test_run=run, by=by, reason=reason.strip()
+    )
+    if all(use.exception for other, use in uses.items() if other != instrument):
+        _answer_calibration_question(run, by, reason)
+    return made
+
+
+@transaction.atomic
+def except_period(
+    instrument_id: UUID, by: User, *, from_day: date, to_day: date, reason: str, on: date
+) -> InstrumentException:
+    """Let every run of these days stand in spite of what the instrument is suspected of."""
+    _refuse_without_manager_and_reason(by, reason)
+    instrument = Instrument.objects.select_for_update(of=("self",)).get(pk=instrument_id)
+    days = f"{words.day(from_day)} to {words.day(to_day)}"
+    if not from_day <= to_day <= on:
+        raise ActionRefused(
+            f"{days} is no period that has passed. Enter a first day, and a last day that is not "
+            f"before it and not after today, {words.day(on)}."
+        )
+    doubt = next((one for one in instrument.doubts(on) if one.spans(from_day, to_day)), None)
+    if doubt is None:
+        raise ActionRefused(
+            f"{days} does not lie inside one period in which {instrument} is in doubt. "
+            "Enter days of one of the periods listed on this page."
+        )
+    return InstrumentException.objects.create(
+        instrument=instrument,
+        cause=doubt.cause,
+        from_day=from_day,
+        to_day=to_day,
+        by=by,
+        reason=reason.strip(),
+    )
+
+
+@transaction.atomic
+def withdraw_exception(exception_id: UUID, by: User) -> InstrumentException:
+    """What the exception covered is in doubt again; an answered question stays answered."""
+    exception = InstrumentException.objects.select_for_update(of=("self",)).get(pk=exception_id)
+    exception.withdraw(by)
+    return exception
+
+
+def _refuse_without_manager_and_reason(by: User, reason: str) -> None:
+    if not by.may_approve:
+        raise ActionRefused(
+            f"Only a manager lets readings in doubt stand. {by} is signed in as "
+            f"{by.get_role_display().lower()}; ask a manager."
+        )
+    if not reason.strip():
+        raise ActionRefused("The reason is empty. Write why the readings may stand.")
+
+
+def _answer_calibration_question(run: TestRun, by: User, reason: str) -> None:
+    """What a manager let stand need not be asked of a reviewer again."""
+    result = run.result
+    asked = {one["code"] for one in result.open_questions} if result else set()
+    answered = run.confirmations.filter(code=OVERDUE).exists()
+    if OVERDUE in asked and not answered and run.job.status != Job.Status.APPROVED:
+        confirm_question(run.pk, by, code=OVERDUE, reason=reason)

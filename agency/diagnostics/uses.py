@@ -60,6 +60,10 @@ class InstrumentUseQuerySet(models.QuerySet["InstrumentUse"]):
                 wanted |= _is(instrument) & _within(doubt)
         return self.timed().filter(wanted)
 
+    def newest_first(self) -> Self:
+        """The latest made at the top."""
+        return self.timed().order_by("-made_at", "pk")
+
     def with_job(self) -> Self:
         """Fetched with run, job, house and grant, but without the readings."""
         return self.select_related("test_run__job__house", "test_run__job__program").defer(

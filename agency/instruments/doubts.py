@@ -35,6 +35,15 @@ class Doubt:
     """None: still going on."""
     reason: str
 
+    @property
+    def days(self) -> str:
+        """The days in words."""
+        if self.to_day is None:
+            return f"since {words.day(self.from_day)}" if self.from_day else "at all times"
+        if self.from_day is None:
+            return f"up to {words.day(self.to_day)}"
+        return f"{words.day(self.from_day)} to {words.day(self.to_day)}"
+
     def holds(self, day: date) -> bool:
         """True when a reading of `day` is in doubt."""
         return self.spans(day, day)

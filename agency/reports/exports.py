@@ -34,10 +34,14 @@ WIDEST = 60
 
 def csv_bytes(report: QuarterReport, table_name: str) -> bytes:
     """One table as CSV: UTF-8, CRLF, ISO dates, unrounded figures, the head block first."""
-    table = _named(report, table_name)
+    return csv_of(_named(report, table_name), head_of(report))
+
+
+def csv_of(table: Table, head: Iterable[tuple[str, Cell]]) -> bytes:
+    """Any table under its head block."""
     text = io.StringIO(newline="")
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerows([_csv_row(line) for line in head_of(report)])
+    writer.writerows([_csv_row(line) for line in head])
     text.write("\r\n")
     writer.writerow([column.name for column in table.columns])
     writer.writerows([_csv_row(row) for row in table.rows])
