@@ -12,10 +12,12 @@ from .document_parts import UNIT_OF, FanReading, Part, TestDocument, Units, read
 from .document_words import choices_words, reasons_from
 from .forms.component import ComponentDocument
 from .forms.envelope import EnvelopeDocument
+from .forms.gauge_check import GaugeCheckDocument
 
 KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
     "component": ComponentDocument,
+    "gauge_check": GaugeCheckDocument,
 }
 """Form definitions by `kind`; a further kind of test is one more entry."""
 

@@ -11,9 +11,11 @@ from ..forms.envelope import EnvelopeDocument
 from .bench import Formulas, evaluate_bench
 from .component import component_findings
 from .document import NO_CONTEXT, evaluate_document
+from .gauge_check import gauge_check_findings
 
 BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
+    "gauge_check": gauge_check_findings,
 }
 """Formulas by a document's `kind`; a further kind of test is one more entry."""
 
