@@ -1,7 +1,6 @@
 """From a chart's specification to an SVG that prints, scales and is read aloud."""
 
 import hashlib
-import json
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -28,19 +27,14 @@ Spec = dict[str, Any]
 
 
 def draw(spec: Spec, *, title: str, description: str) -> str:
-    """The SVG of a Vega-Lite specification, with its title and description.
-
-    Ids come from the content, so that two charts on one page never share one.
-    """
+    """The SVG of a Vega-Lite specification, with its title and description."""
     full = {
         "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
         **spec,
         "config": _config(),
     }
     svg: str = vl_convert.vegalite_to_svg(full, allowed_base_urls=[])
-    text = json.dumps([full, title, description], sort_keys=True)
-    key = hashlib.sha256(text.encode()).hexdigest()[:10]
-    return _finished(svg, key=key, title=title, description=description)
+    return finish(svg, title=title, description=description)
 
 
 def text_size(width: int) -> int:
@@ -72,8 +66,13 @@ def _config() -> Spec:
     }
 
 
-def _finished(svg: str, *, key: str, title: str, description: str) -> str:
-    """Name the drawing, drop what only a live chart needs, resolve the hatch."""
+def finish(svg: str, *, title: str, description: str) -> str:
+    """Name the drawing, drop what only a live chart needs, resolve the hatch.
+
+    Ids come from the content, so that two drawings on one page never share one.
+    """
+    content = "\n".join([svg, title, description])
+    key = hashlib.sha256(content.encode()).hexdigest()[:10]
     ET.register_namespace("", SVG)
     root = ET.fromstring(svg.replace(HATCHED, f"url(#hatch-{key})"))
     for element in root.iter():
