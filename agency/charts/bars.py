@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import ceil, isfinite
+from math import ceil, isclose, isfinite
 from typing import Any, NamedTuple
 
 from .drawing import (
@@ -156,16 +156,21 @@ def _decimals(bars: Sequence[Measure]) -> int:
     """As few as keep every reading apart from its own limits and show its first two digits."""
     values = [one.value for one in bars if one.value is not None]
     largest = max(map(abs, values))
-    enough = 0 if largest >= 100 or all(value == int(value) for value in values) else 1
+    enough = 0 if largest >= 100 or all(_same(value, round(value)) for value in values) else 1
     for decimals in range(enough, MOST_DECIMALS):
         if not any(
-            round(one.value, decimals) == round(limit, decimals) and one.value != limit
+            round(one.value, decimals) == round(limit, decimals) and not _same(one.value, limit)
             for one in bars
             if one.value is not None
             for limit in one.limits
         ):
             return decimals
     return MOST_DECIMALS
+
+
+def _same(one: float, other: float) -> bool:
+    """Equal but for what a change of units leaves behind."""
+    return isclose(one, other, rel_tol=1e-9, abs_tol=1e-9)
 
 
 def _figure(value: float, decimals: int) -> str:
