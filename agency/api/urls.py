@@ -6,6 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from . import schema  # noqa: F401  registers the description of the token
 from .devices import Devices
+from .forms import Form, Forms
 from .jobs import JobViewSet
 from .reports import Quarter
 from .safety_stops import SafetyStopViewSet
@@ -20,6 +21,8 @@ app_name = "api"
 urlpatterns = [
     path("", include(router.urls)),
     path("devices/", Devices.as_view(), name="devices"),
+    path("forms/", Forms.as_view(), name="forms"),
+    path("forms/<slug:kind>/", Form.as_view(), name="form"),
     path("batches/", Batches.as_view(), name="batches"),
     path("reports/quarters/<str:quarter>/", Quarter.as_view(), name="quarter"),
     path("schema/", SpectacularAPIView.as_view(), name="schema"),

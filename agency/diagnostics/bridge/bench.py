@@ -173,7 +173,7 @@ def evaluate_bench(
     day = local_time(document, context).date()
     book = Book(rules, day, confirmed=context.confirmed)
     bench = Bench(
-        document=in_si(document, swapped=context.swapped),
+        document=in_si(document),
         sent=document,
         context=context,
         book=book,

@@ -12,6 +12,7 @@ from .bench import Formulas, evaluate_bench
 from .component import component_findings
 from .document import NO_CONTEXT, evaluate_document
 from .gauge_check import gauge_check_findings
+from .si import turned
 
 BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
@@ -24,6 +25,7 @@ def evaluate(
     document: TestDocument, *, rules: Iterable[RuleLike], context: Context = NO_CONTEXT
 ) -> Evaluation:
     """Figures, checks and verdict of one test of any kind."""
+    document = turned(document, context.swapped)
     if document.kind in BENCH:
         formulas = BENCH[document.kind]
         return evaluate_bench(document, formulas=formulas, rules=rules, context=context)

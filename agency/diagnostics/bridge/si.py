@@ -1,6 +1,6 @@
 """Documents in SI units: every reading asked for turned by its quantity, swapped sides turned."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
@@ -79,39 +79,46 @@ SI_UNITS = Units(
 )  # fmt: skip
 
 
-def in_si(document: Document, *, swapped: frozenset[str] = frozenset()) -> Document:
-    """The document with every reading in SI units.
+def in_si(document: Document) -> Document:
+    """The document with every reading in SI units."""
 
-    Parameters
-    ----------
-    document : TestDocument
-    swapped : frozenset of str
-        Channels of the gauge whose sides were found to be swapped: their readings change sign.
-    """
-    plain = _converted(document, document.units, swapped)
-    return plain.model_copy(update={"units": SI_UNITS})
+    def to_si(value: float, asked: Asked) -> float:
+        if asked.quantity not in UNIT_OF:
+            return value
+        named = getattr(document.units, UNIT_OF[asked.quantity])
+        return CONVERSIONS[asked.quantity][named].to_si(value)
+
+    return _changed(document, to_si).model_copy(update={"units": SI_UNITS})
 
 
-def _converted(part: Shape, named: Units, swapped: frozenset[str]) -> Shape:
+def turned(document: Document, channels: frozenset[str]) -> Document:
+    """The document with the readings of channels whose sides were swapped the other way round."""
+
+    def turn(value: float, asked: Asked) -> float:
+        return -value if asked.channel in channels else value
+
+    return _changed(document, turn) if channels else document
+
+
+def _changed(part: Shape, change: Callable[[float, Asked], float]) -> Shape:
     changes: dict[str, Any] = {}
     for name, field in type(part).model_fields.items():
         value, asked = getattr(part, name), asked_of(field)
         if asked is not None:
-            changes[name] = _value(value, asked, named, swapped)
+            changes[name] = _value(value, asked, change)
         elif isinstance(value, Part) and not isinstance(value, Units):
-            changes[name] = _converted(value, named, swapped)
+            changes[name] = _changed(value, change)
         elif isinstance(value, list):
             changes[name] = [
-                _converted(one, named, swapped) if isinstance(one, Part) else one for one in value
+                _changed(one, change) if isinstance(one, Part) else one for one in value
             ]
     return part.model_copy(update=changes)
 
 
-def _value(value: Any, asked: Asked, named: Units, swapped: frozenset[str]) -> Any:
+def _value(value: Any, asked: Asked, change: Callable[[float, Asked], float]) -> Any:
     if isinstance(value, list):
-        return [_value(one, asked, named, swapped) for one in value]
-    if value is None or asked.quantity not in UNIT_OF:
-        return value
-    unit = CONVERSIONS[asked.quantity][getattr(named, UNIT_OF[asked.quantity])]
-    sign = -1.0 if asked.channel in swapped else 1.0
-    return sign * unit.to_si(value)
+        return [_value(one, asked, change) for one in value]
+    # A flag is an int to Python.
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        return change(value, asked)
+    return value
