@@ -1,15 +1,15 @@
-"""A crew's own day: the visits of today and tomorrow."""
+"""A crew's own day: the visits of today and tomorrow, with what stops the work."""
 
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from agency.accounts.models import User
-from agency.jobs.models import Visit
+from agency.jobs.models import Job, Visit
 
 
 class CrewRequest(HttpRequest):
@@ -35,5 +35,6 @@ def visits_of(user: User) -> "QuerySet[Visit]":
 
 
 def _day(name: str, on: date, user: User) -> dict[str, Any]:
-    visits = visits_of(user).filter(planned_on=on)
-    return {"name": name, "on": on, "visits": visits.select_related("job__house", "job__client")}
+    jobs = Job.objects.select_related("house", "client").with_stops()
+    visits = visits_of(user).filter(planned_on=on).prefetch_related(Prefetch("job", jobs))
+    return {"name": name, "on": on, "visits": visits}

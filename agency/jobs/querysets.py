@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 from uuid import UUID
 
 from django.db import models
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Prefetch, Q
 
 if TYPE_CHECKING:
     from agency.accounts.models import User
@@ -57,8 +57,10 @@ class JobQuerySet(models.QuerySet["Job"]):
         return self.select_related("house__county", "client", "crew", "program")
 
     def with_stops(self) -> "JobQuerySet":
-        """Fetched with the safety stops in one more query."""
-        return self.prefetch_related("safety_stops")
+        """Fetched with the safety stops, and who acknowledged or cleared them, in one more."""
+        stop: Any = self.model.safety_stops.rel.related_model
+        people = stop.objects.select_related("acknowledged_by", "cleared_by")
+        return self.prefetch_related(Prefetch("safety_stops", people))
 
     def marking_stopped(self) -> "JobQuerySet":
         """Each row knows as `is_stopped` whether a safety stop is open on it."""

@@ -45,6 +45,12 @@ def managers_only(view: View) -> View:
     return _allowed(view, lambda user: user.may_approve, "Only a manager does this.")
 
 
+def clearers_only(view: View) -> View:
+    """For those who clear safety stops."""
+    refusal = "Only an inspector or manager does this."
+    return _allowed(view, lambda user: user.may_clear_stops, refusal)
+
+
 def _allowed(view: View, may: Callable[[User], bool], refusal: str) -> View:
     @wraps(view)
     def guarded(request: DeskRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:

@@ -190,6 +190,31 @@ class WorkStartedForm(forms.Form):
     )
 
 
+class AcknowledgeStopForm(forms.Form):
+    """Who has read a safety stop."""
+
+    name = forms.CharField(
+        label="Name of whoever has read it",
+        help_text="The person at the house; your own sign-in is kept beside it.",
+        max_length=160,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+        error_messages={
+            "required": "Type the name of whoever has read this safety stop.",
+            "max_length": "Shorten the name to 160 characters; it has %(show_value)s.",
+        },
+    )
+
+
+class ClearStopForm(forms.Form):
+    """Why work may go on after a safety stop."""
+
+    reason = ReasonField(
+        label="What was found and put right",
+        help_text="Your name and this reason stay in the history of the job.",
+        missing="Write what was found and put right; without it the stop is not cleared.",
+    )
+
+
 class PairForm(forms.Form):
     """A phone to be paired."""
 

@@ -38,6 +38,7 @@ def history_of(job: Job) -> list[Entry]:
     """Every recorded change around a job, newest first."""
     entries = [
         *_events(job),
+        *_stops(job),
         *_changes(job.history.all(), "Job", Job, told_elsewhere=TOLD_BY_EVENTS),
         *_changes(job.house.history.all(), "House", House),
         *_run_changes(job),
@@ -56,6 +57,28 @@ def _events(job: Job) -> Iterator[Entry]:
             new=event.get_new_display(),
             reason=event.reason,
         )
+
+
+def _stops(job: Job) -> Iterator[Entry]:
+    for stop in job.safety_stops.all():
+        yield Entry(
+            at=stop.raised_at, who="The computer", role="", what=f"Safety stop raised: {stop.words}"
+        )
+        if stop.acknowledged_at and stop.acknowledged_by:
+            yield Entry(
+                at=stop.acknowledged_at,
+                who=str(stop.acknowledged_by),
+                role=stop.acknowledged_by.role,
+                what=f"Safety stop acknowledged by {stop.acknowledged_name}: {stop.words}",
+            )
+        if stop.cleared_at and stop.cleared_by:
+            yield Entry(
+                at=stop.cleared_at,
+                who=str(stop.cleared_by),
+                role=stop.cleared_by.role,
+                what=f"Safety stop cleared: {stop.words}",
+                reason=stop.cleared_reason,
+            )
 
 
 def _run_changes(job: Job) -> Iterator[Entry]:

@@ -1,8 +1,9 @@
-"""One job: its state, people, house, tests, result, papers and history on one page."""
+"""One job: its stops, state, people, house, tests, result, papers and history on one page."""
 
 from typing import Any
 from uuid import UUID
 
+from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -17,6 +18,7 @@ from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedFo
 from .history import history_of
 from .pages import render_page
 from .result_words import comparison_words, estimate_words, house_rows
+from .stops import cards
 
 
 @desk_only
@@ -27,13 +29,19 @@ def job(request: DeskRequest, pk: UUID) -> HttpResponse:
 
 def find_job(request: DeskRequest, pk: UUID) -> Job:
     """The job, if this person may see it."""
-    return get_object_or_404(Job.objects.visible_to(request.user).with_people(), pk=pk)
+    jobs = Job.objects.visible_to(request.user).with_people().with_stops()
+    return get_object_or_404(jobs, pk=pk)
 
 
 def show_job(
-    request: DeskRequest, job: Job, *, refused: dict[str, Any] | None = None, status: int = 200
+    request: DeskRequest,
+    job: Job,
+    *,
+    refused: dict[str, Any] | None = None,
+    refused_stop: BaseForm | None = None,
+    status: int = 200,
 ) -> HttpResponse:
-    """The page; `refused` holds forms that came back with their errors, by name."""
+    """The page; `refused` and `refused_stop` are forms that came back with their errors."""
     runs = list(job.test_runs.with_result().order_by("taken_at", "received_at"))
     comparison = job.comparisons.select_related("before__test_run", "after__test_run").first()
     estimate = job.estimates.first()
@@ -43,6 +51,7 @@ def show_job(
     )
     context = {
         "job": job,
+        "stops": cards(job, user=request.user, runs=runs, refused=refused_stop),
         "house": house_rows(job.house),
         "runs": runs,
         "pieces": pieces,
@@ -54,7 +63,7 @@ def show_job(
         "visits": job.visits.select_related("crew", "inspector"),
         "history": history_of(job),
         "acts": _acts(request, job) | (refused or {}),
-        "refused": next(iter((refused or {}).values()), None),
+        "refused": refused_stop or next(iter((refused or {}).values()), None),
     }
     return render_page(request, "office/job.html", context, section="jobs", status=status)
 
@@ -71,13 +80,13 @@ def _fits(comparison: Comparison | None) -> list[Drawing]:
 def _acts(request: DeskRequest, job: Job) -> dict[str, Any]:
     """The steps this person may take now; a form where something must be said."""
     user, status = request.user, Job.Status(job.status)
-    today = timezone.localdate()
+    today, is_stopped = timezone.localdate(), bool(job.open_stops)
     acts: dict[str, Any] = {}
-    if user.may_review and status in {Job.Status.IN_PROGRESS, Job.Status.REWORK}:
+    if not is_stopped and user.may_review and status in {Job.Status.IN_PROGRESS, Job.Status.REWORK}:
         acts["finish"] = True
     if user.may_inspect and status == Job.Status.TESTED_OUT:
         acts["inspection"] = InspectionForm(today=today, initial={"on": today}, prefix="inspection")
-    if user.may_approve and status == Job.Status.INSPECTION_PASSED:
+    if not is_stopped and user.may_approve and status == Job.Status.INSPECTION_PASSED:
         acts["approve"] = True
     if user.may_review and status not in ENDED:
         acts["work_started"] = WorkStartedForm(

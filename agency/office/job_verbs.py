@@ -7,16 +7,32 @@ from uuid import UUID
 from django.contrib import messages
 from django.forms import BaseForm
 from django.http import HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from agency import workflows
 from agency.errors import AgencyError
+from agency.jobs.models import SafetyStop
 
-from .access import DeskRequest, inspectors_only, managers_only, reviewers_only
-from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
+from .access import (
+    DeskRequest,
+    clearers_only,
+    desk_only,
+    inspectors_only,
+    managers_only,
+    reviewers_only,
+)
+from .forms import (
+    AcknowledgeStopForm,
+    ClearStopForm,
+    InspectionForm,
+    NoBeforeTestForm,
+    WithdrawForm,
+    WorkStartedForm,
+)
 from .job import find_job, show_job
+from .stops import acknowledge_prefix, clear_prefix
 
 
 @require_POST
@@ -66,6 +82,22 @@ def explain_no_before_test(request: DeskRequest, pk: UUID) -> HttpResponse:
     return _form_step(request, pk, "no_before_test", form, _explain)
 
 
+@require_POST
+@desk_only
+def acknowledge_stop(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Write down who at the house has read a safety stop."""
+    form = AcknowledgeStopForm(request.POST, prefix=acknowledge_prefix(pk))
+    return _stop_step(request, pk, form, _acknowledge)
+
+
+@require_POST
+@clearers_only
+def clear_stop(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Let the work on a stopped job go on."""
+    form = ClearStopForm(request.POST, prefix=clear_prefix(pk))
+    return _stop_step(request, pk, form, _clear)
+
+
 def _inspect(request: DeskRequest, pk: UUID, form: Any) -> str:
     said = form.cleaned_data
     workflows.record_inspection(
@@ -91,6 +123,16 @@ def _explain(request: DeskRequest, pk: UUID, form: Any) -> str:
     return "The reason is recorded."
 
 
+def _acknowledge(request: DeskRequest, pk: UUID, form: Any) -> str:
+    stop = workflows.acknowledge_stop(pk, request.user, form.cleaned_data["name"])
+    return f"The safety stop is acknowledged by {stop.acknowledged_name}."
+
+
+def _clear(request: DeskRequest, pk: UUID, form: Any) -> str:
+    workflows.clear_stop(pk, request.user, form.cleaned_data["reason"])
+    return "The safety stop is cleared; it stays in the history of the job."
+
+
 def _step(
     request: DeskRequest, pk: UUID, done: str, workflow: Callable[[UUID, Any], Any]
 ) -> HttpResponse:
@@ -114,11 +156,36 @@ def _form_step(
 ) -> HttpResponse:
     """A step with something to say; what was typed stays when it is refused."""
     job = find_job(request, pk)
-    if form.is_valid():
-        try:
-            messages.success(request, act(request, pk, form))
-        except AgencyError as refusal:
-            form.add_error(None, str(refusal))
-        else:
-            return redirect("office:job", pk)
+    if _is_taken(request, pk, form, act):
+        return redirect("office:job", pk)
     return show_job(request, job, refused={name: form}, status=422)
+
+
+def _stop_step(
+    request: DeskRequest,
+    pk: UUID,
+    form: BaseForm,
+    act: Callable[[DeskRequest, UUID, Any], str],
+) -> HttpResponse:
+    """A step on a safety stop, taken from the page of its job."""
+    stop = get_object_or_404(SafetyStop.objects.visible_to(request.user), pk=pk)
+    if _is_taken(request, pk, form, act):
+        return redirect("office:job", stop.job_id)
+    return show_job(request, find_job(request, stop.job_id), refused_stop=form, status=422)
+
+
+def _is_taken(
+    request: DeskRequest,
+    pk: UUID,
+    form: BaseForm,
+    act: Callable[[DeskRequest, UUID, Any], str],
+) -> bool:
+    """Whether the step was taken; where not, the form says why."""
+    if not form.is_valid():
+        return False
+    try:
+        messages.success(request, act(request, pk, form))
+    except AgencyError as refusal:
+        form.add_error(None, str(refusal))
+        return False
+    return True

@@ -23,7 +23,7 @@ def jobs(request: DeskRequest) -> HttpResponse:
     chosen = form.cleaned_data
     rows = filtered(Job.objects.visible_to(request.user), chosen)
     sort = chosen.get("sort") or "newest"
-    ordered = rows.with_people().order_by(*JobFilter.ORDERS[sort])
+    ordered = rows.with_people().marking_stopped().order_by(*JobFilter.ORDERS[sort])
     page = page_of(ordered, request.GET.get("page"))
     in_force = [name for name in ("q", "status", "crew", "program") if chosen.get(name)]
     context = {

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from agency.accounts.models import Device
 from agency.diagnostics.models import RefusedUpload, TestRun
-from agency.jobs.models import Job, Visit
+from agency.jobs.models import Job, SafetyStop, Visit
 from agency.outbox.models import Errand
 
 FIRST_FEW = 5
@@ -49,6 +49,7 @@ class Pile:
 
 def piles(*, day: date, now: datetime) -> Iterator[Pile]:
     """Every pile of a desk's day, in the order in which it is worked off."""
+    yield _safety_stops()
     yield from _test_runs()
     yield from _jobs()
     yield _pile(
@@ -77,6 +78,17 @@ def _pile(
     # The count is asked only where the first few do not answer it.
     count = rows.count() if len(shown) == FIRST_FEW else len(shown)
     return Pile(key=key, title=title, nothing=nothing, url=url, count=count, items=shown)
+
+
+def _safety_stops() -> Pile:
+    return _pile(
+        "safety_stops",
+        "Safety stops open",
+        "No safety stop is open",
+        url=reverse("office:safety_stops"),
+        rows=SafetyStop.objects.open().with_people().order_by("raised_at", "id"),
+        item=_stop,
+    )
 
 
 def _test_runs() -> Iterator[Pile]:
@@ -155,6 +167,16 @@ def _machines(now: datetime) -> Iterator[Pile]:
         url=reverse("office:devices"),
         rows=Device.objects.quiet(now).order_by("token__expiry"),
         item=_phone,
+    )
+
+
+def _stop(stop: SafetyStop) -> Item:
+    read = f"acknowledged by {stop.acknowledged_name}" if stop.is_acknowledged else "not read yet"
+    return Item(
+        url=reverse("office:job", args=[stop.job_id]),
+        name=str(stop.job),
+        detail=f"{stop.words} {stop.job.house.one_line}, {stop.job.crew}; {read}",
+        since=stop.raised_at,
     )
 
 

@@ -65,10 +65,10 @@ def test_a_second_seeding_changes_nothing(filled: None) -> None:
 
 
 def test_every_office_list_has_entries(filled: None) -> None:
-    """All but the pile of work no worker could do: nothing has gone wrong."""
+    """All but failed work and safety stops: nothing has gone wrong, and no hazard was met."""
     today = timezone.localtime(NOW).date()
     empty = {pile.key for pile in piles(day=today, now=NOW) if not pile.count}
-    assert empty == {"stuck"}
+    assert empty == {"safety_stops", "stuck"}
     assert Visit.objects.on(today).exists()
     assert Visit.objects.on(today + timedelta(days=1)).exists()
     assert Device.objects.exclude(revoked_at=None).exists()

@@ -11,6 +11,7 @@ LISTS = [
     "today",
     "jobs",
     "late_visits",
+    "safety_stops",
     "test_runs",
     "review",
     "instruments",

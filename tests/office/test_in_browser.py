@@ -8,7 +8,7 @@ from django.db import connections
 from django.urls import reverse
 
 from agency.diagnostics.models import TestRun
-from tests.builders import PASSWORD
+from tests.builders import PASSWORD, make_stop
 
 playwright = pytest.importorskip("playwright.sync_api")
 CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
@@ -105,12 +105,15 @@ def test_refused_step_keeps_its_place_and_moves_focus_to_the_words(page, queue):
 def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
-    run = queue[0]
+    run, stopped = queue[0], queue[1]
+    make_stop(stopped.job, source=stopped.pk)
     for address in (
         page.url.removeprefix(live_server.url),
         reverse("office:today"),
         reverse("office:jobs"),
         reverse("office:job", args=[run.job_id]),
+        reverse("office:job", args=[stopped.job_id]),
+        reverse("office:safety_stops"),
         reverse("office:test_run", args=[run.pk]),
         reverse("office:reports"),
         reverse("office:devices"),

@@ -20,6 +20,8 @@ VERBS = {
     "confirm_question": REVIEWERS,
     "undo_review": REVIEWERS,
     "revoke_device": REVIEWERS,
+    "acknowledge_stop": {"office", "inspector", "manager", "admin"},
+    "clear_stop": {"inspector", "manager", "admin"},
 }
 ADDRESSES = {name: f"office:{name}" for name in VERBS}
 
