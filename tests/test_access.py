@@ -9,6 +9,7 @@ from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from agency.certificates.models import Certificate
+from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.models import RefusedUpload
 from agency.estimates.models import SavingsEstimate
 from agency.instruments.models import Instrument
@@ -56,6 +57,11 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:certificate_file": DESK,
     "office:instruments": DESK,
     "office:instrument": DESK,
+    "office:look_back": DESK,
+    "office:look_back_csv": DESK,
+    "office:except_run": MANAGE,
+    "office:except_period": MANAGE,
+    "office:withdraw_exception": MANAGE,
     "office:refused_uploads": DESK,
     "office:refused_upload": DESK,
     "office:devices": DESK,
@@ -115,12 +121,20 @@ def records(cast, device, make_job, make_run):
         device=device, document="{}", document_hash="0", reasons=[]
     )
     instrument = Instrument.objects.create(kind="gauge", serial="QG-900")
+    exception = InstrumentException.objects.create(
+        instrument=instrument,
+        cause="never_calibrated",
+        test_run=run,
+        by=cast.manager,
+        reason="Read beside another gauge.",
+    )
     return {
         "jobs": job,
         "test-runs": run,
         "review": run,
         "certificates": certificate,
         "instruments": instrument,
+        "exceptions": exception,
         "refused-uploads": upload,
         "phones": device,
         "safety-stops": make_stop(make_job()),

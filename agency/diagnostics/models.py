@@ -13,11 +13,10 @@ from agency.errors import TransitionRefused
 from agency.instruments.models import Instrument
 from agency.jobs.models import Job, Visit
 
-from .excepting import InstrumentException  # noqa: F401  a model of this app
 from .documents import title_of
+from .excepting import InstrumentException  # noqa: F401  a model of this app
 from .querysets import ComparisonQuerySet, ResultQuerySet, TestRunQuerySet
 from .uses import InstrumentUseQuerySet
-
 
 TIGHTNESS = "envelope"
 """The kind of test that a job's reduction is worked out from."""

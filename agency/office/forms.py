@@ -2,6 +2,7 @@
 
 from datetime import date
 from typing import Any
+from uuid import UUID
 
 from django import forms
 
@@ -212,6 +213,40 @@ class ClearStopForm(forms.Form):
         label="What was found and put right",
         help_text="Your name and this reason stay in the history of the job.",
         missing="Write what was found and put right; without it the stop is not cleared.",
+    )
+
+
+class ExceptRunForm(forms.Form):
+    """One test run that may stand although its instrument is in doubt."""
+
+    run = forms.TypedChoiceField(
+        label="Test run",
+        coerce=UUID,
+        error_messages={
+            "required": "Choose the test run that may stand.",
+            "invalid_choice": "This test run is not in doubt any more; choose one from the list.",
+        },
+    )
+    reason = ReasonField(
+        label="Why may it stand?",
+        help_text="Your name and this reason are shown wherever the test run is.",
+        missing="Write why the readings may stand; your name is kept beside it.",
+    )
+
+    def __init__(self, *args: Any, runs: list[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["run"].choices = runs  # type: ignore[attr-defined]
+
+
+class ExceptPeriodForm(forms.Form):
+    """Days on which every test run may stand although the instrument is in doubt."""
+
+    from_day = DayField(label="First day", missing="Enter the first day of the period.")
+    to_day = DayField(label="Last day", missing="Enter the last day of the period.")
+    reason = ReasonField(
+        label="Why may the readings of these days stand?",
+        help_text="Your name and this reason are shown wherever these test runs are.",
+        missing="Write why the readings may stand; your name is kept beside it.",
     )
 
 

@@ -1,5 +1,6 @@
 """Gauges and fans: which may be used today, and what their certificates say."""
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -9,6 +10,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
+from agency.diagnostics.doubting import doubted_uses
 from agency.instruments.models import Calibration, Instrument
 from agency.wording import words
 from agency.wording.templatetags.wording import day
@@ -28,6 +30,9 @@ EQUATION_COLUMNS = (
     "Air density, kg/m³",
 )
 
+FOUND = {True: "within tolerance", False: "out of tolerance", None: ""}
+"""How an instrument came in, by what the certificate says; nothing when it does not."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
@@ -37,6 +42,8 @@ class Standing:
     calibration: Calibration | None
     state: str
     """A state code with words of its own: current, expired, retired or never_calibrated."""
+    in_doubt: int
+    """Test runs in doubt that nobody lets stand."""
 
 
 @desk_only
@@ -44,7 +51,7 @@ def instruments(request: DeskRequest) -> HttpResponse:
     """Every instrument, those that may not be used first."""
     today = timezone.localdate()
     known = Instrument.objects.select_related("crew").prefetch_related("calibrations")
-    standings = sorted((_standing(one, today) for one in known), key=_urgency)
+    standings = sorted(_standings(list(known), today), key=_urgency)
     context = {"standings": standings, "day": today}
     return render_page(request, "office/instruments.html", context, section="instruments")
 
@@ -55,7 +62,7 @@ def instrument(request: DeskRequest, pk: UUID) -> HttpResponse:
     known = Instrument.objects.select_related("crew").prefetch_related("calibrations__equations")
     found = get_object_or_404(known, pk=pk)
     context = {
-        "standing": _standing(found, timezone.localdate()),
+        "standing": _standings([found], timezone.localdate())[0],
         "instrument": found,
         "columns": EQUATION_COLUMNS,
         "calibrations": [_worded(one) for one in found.calibrations.all()],
@@ -70,6 +77,7 @@ def _worded(calibration: Calibration) -> dict[str, Any]:
         ("Laboratory", calibration.laboratory),
         ("Certificate", calibration.certificate_number or "no number given"),
         ("Due again", day(calibration.due_on)),
+        ("As found", FOUND[calibration.as_found_good] or unsaid),
     ]
     for name, value, unit in (
         ("Error as found", calibration.as_found_error_percent, "%"),
@@ -95,7 +103,14 @@ def _worded(calibration: Calibration) -> dict[str, Any]:
     return {"record": calibration, "facts": facts, "equations": equations}
 
 
-def _standing(instrument: Instrument, on: date) -> Standing:
+def _standings(instruments: list[Instrument], on: date) -> list[Standing]:
+    """Where each of them stands, in a constant number of queries."""
+    uses = doubted_uses(instruments, on=on)
+    in_doubt = Counter(use.instrument.pk for use in uses if use.exception is None)
+    return [_standing(one, on, in_doubt[one.pk]) for one in instruments]
+
+
+def _standing(instrument: Instrument, on: date, in_doubt: int) -> Standing:
     calibration = instrument.calibration_on(on)
     if instrument.retired_on is not None and instrument.retired_on <= on:
         state = "retired"
@@ -103,7 +118,7 @@ def _standing(instrument: Instrument, on: date) -> Standing:
         state = "never_calibrated"
     else:
         state = "current" if instrument.is_calibrated_on(on) else "expired"
-    return Standing(instrument=instrument, calibration=calibration, state=state)
+    return Standing(instrument=instrument, calibration=calibration, state=state, in_doubt=in_doubt)
 
 
 def _urgency(standing: Standing) -> tuple[int, date, str]:

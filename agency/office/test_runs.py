@@ -6,7 +6,9 @@ from uuid import UUID
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
+from django.utils import timezone
 
+from agency.diagnostics.doubting import doubted_uses_of
 from agency.diagnostics.models import TestRun
 from agency.wording import words
 
@@ -62,6 +64,7 @@ def test_run(request: DeskRequest, pk: UUID) -> HttpResponse:
         "case": case_of(run),
         "run": run,
         "job": run.job,
+        "doubted": doubted_uses_of(run, on=timezone.localdate()),
         "document": json.dumps(json.loads(run.document), indent=2, ensure_ascii=False),
         "earlier": list(run.results.all())[1:],
         "may_undo": run.review != TestRun.Review.TO_REVIEW and request.user.may_review,

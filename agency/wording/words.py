@@ -266,6 +266,8 @@ STATES: Mapping[str, State] = {
     "current": State(word="Current", tone="done", edge="solid"),
     "issued": State(word="Issued", tone="done", edge="solid"),
     "due": State(word="Due", tone="attention", edge="hatch"),
+    "in_doubt": State(word="In doubt", tone="attention", edge="hatch"),
+    "excepted": State(word="Excepted", tone="note", edge="dashes"),
     "expired": State(word="Expired", tone="stop", edge="teeth"),
     "revoked": State(word="Revoked", tone="stop", edge="teeth"),
     "met": State(word="Within the limit", tone="done", edge="solid"),
@@ -274,6 +276,7 @@ STATES: Mapping[str, State] = {
     "open": State(word="Not tested in full", tone="plain", edge="dots"),
     "found": State(word="Found", tone="note", edge="double"),
 }
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measure:
