@@ -8,9 +8,10 @@ from django.db import transaction
 from agency.accounts.models import Device, User
 from agency.diagnostics.doubting import doubted_uses_of
 from agency.diagnostics.excepting import InstrumentException
+from agency.diagnostics.keeping import Answer
 from agency.diagnostics.models import TestRun
 from agency.diagnostics.results import compare_job
-from agency.diagnostics.storing import EVALUATE, Answer, store_upload
+from agency.diagnostics.storing import EVALUATE, store_upload
 from agency.errors import ActionRefused
 from agency.instruments.models import Instrument
 from agency.jobs.models import Job, SafetyStop, Visit
@@ -98,6 +99,15 @@ def confirm_question(run_id: UUID, by: User, *, code: str, reason: str) -> TestR
     """Stand for an odd value by name and reason, then have the run evaluated again."""
     run = _under_review(run_id)
     run.confirm(code, by, reason)
+    Errand.promise(EVALUATE, run.pk)
+    return run
+
+
+@transaction.atomic
+def swap_sides(run_id: UUID, by: User, *, channel: str, reason: str) -> TestRun:
+    """Turn a channel whose hoses were on each other's taps, then have the run evaluated again."""
+    run = _under_review(run_id)
+    run.swap_sides(channel, by, reason)
     Errand.promise(EVALUATE, run.pk)
     return run
 

@@ -52,6 +52,10 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:return_test_run": REVIEW,
     "office:confirm_question": REVIEW,
     "office:undo_review": REVIEW,
+    "office:swap_sides": REVIEW,
+    "office:type_in": ("GET", SIGN_IN, 404, 404, 200, 403, 200, 200),
+    "office:test_kinds": DESK,
+    "office:test_kind": DESK,
     "office:review": ("GET", SIGN_IN, 404, 404, "done", "done", "done", "done"),
     "office:review_run": DESK,
     "office:certificate_file": DESK,
@@ -84,6 +88,8 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "api:safety-stop-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:safety-stop-acknowledge": ("POST", 401, 400, 404, 400, 400, 400, 400),
     "api:devices": ("POST", 400, 400, 400, 400, 400, 400, 400),
+    "api:forms": ("GET", 401, 200, 200, 200, 200, 200, 200),
+    "api:form": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:batches": PHONE_ONLY,
     "api:quarter": STAFF_API,
     "api:schema": ("GET", 401, 200, 200, 200, 200, 200, 200),
@@ -148,6 +154,11 @@ def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str
         return reverse(name, args=["2026-Q2"])
     if name == "office:report_jobs":
         return reverse(name, args=["units"])
+    if name in {"office:test_kind", "api:form"}:
+        return reverse(name, args=["no-such-kind" if unknown else "component"])
+    if name == "office:type_in":
+        job = uuid.UUID(int=7) if unknown else records["jobs"].pk
+        return reverse(name, args=[job, "component"])
     try:
         return reverse(name)
     except Exception:

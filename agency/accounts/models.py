@@ -69,8 +69,16 @@ class User(AbstractUser):
         return self.may_inspect or self.may_approve
 
 
+DESK = "Typed in at a desk"
+"""Label of what stands for a phone at a desk."""
+
+
 class DeviceQuerySet(models.QuerySet["Device"]):
     """Questions about phones."""
+
+    def phones(self) -> "DeviceQuerySet":
+        """Without what stands for a phone at a desk."""
+        return self.exclude(label=DESK)
 
     def quiet(self, now: datetime) -> "DeviceQuerySet":
         """Still paired, but not heard from for longer than `QUIET_AFTER`.
@@ -108,6 +116,11 @@ class Device(models.Model):
         """Register a phone; the returned token is shown once and never stored."""
         stored, token = AuthToken.objects.create(user)
         return cls.objects.create(user=user, label=label, token=stored), token
+
+    @classmethod
+    def at_desk(cls, user: User) -> "Device":
+        """What stands for the phone when someone types a test in at a desk."""
+        return cls.objects.get_or_create(user=user, label=DESK, token=None)[0]
 
     @property
     def last_heard(self) -> datetime | None:

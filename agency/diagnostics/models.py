@@ -218,6 +218,15 @@ class Result(models.Model):
         ]
 
     @property
+    def headline(self) -> dict[str, Any] | None:
+        """The figure that answers the test: its name, quantity, value and bounds in SI."""
+        if self.flow_50 is not None:
+            interval = self.figures.get("flow_50") or {"value": self.flow_50}
+            return {"name": "Flow at 50 Pa", "quantity": "flow", **interval}
+        shown = self.figures.get("shown") or []
+        return dict(shown[0]) if shown else None
+
+    @property
     def may_be_reported(self) -> bool:
         """A rejected or provisional result is shown, but never enters a comparison."""
         return self.verdict in {self.Verdict.VALID, self.Verdict.ADVISORY}

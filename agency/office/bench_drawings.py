@@ -55,7 +55,7 @@ def _bars(spec: Spec, title: str, width: int) -> str:
             value=_scaled(one["value"], measure),
             low=_scaled(one.get("low"), measure),
             high=_scaled(one.get("high"), measure),
-            state=one["state"],
+            state="unjudged" if one["value"] is None else one["state"],
         )
         for one in spec["bars"]
     ]

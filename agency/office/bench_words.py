@@ -55,7 +55,7 @@ def headline_name(result: Result | None) -> str:
 def headline(result: Result | None) -> str:
     """The first figure with its bounds."""
     first = _first(result)
-    return words.NOT_MEASURED if first is None else words.figure(first["quantity"], first)
+    return words.NOT_MEASURED if first is None else _worded(first)
 
 
 def rows(result: Result | None) -> list[tuple[str, str]]:
@@ -64,7 +64,7 @@ def rows(result: Result | None) -> list[tuple[str, str]]:
         return []
     found = []
     for one in result.figures.get("shown") or []:
-        text = words.figure(one["quantity"], one)
+        text = _worded(one)
         found.append((one["name"], f"{text}. {one['note']}" if one["note"] else text))
     return found
 
@@ -99,6 +99,11 @@ def _difference(before: dict[str, Any], after: dict[str, Any]) -> str:
     return words.difference(*scaled, unit=measure.unit, decimals=measure.decimals)
 
 
+def _worded(one: dict[str, Any]) -> str:
+    """A figure with its bounds; one without a value but with a reason was not left unmeasured."""
+    text = words.figure(one["quantity"], one)
+    return "no value" if text == words.NOT_MEASURED and one["note"] else text
+
+
 def _first(result: Result | None) -> dict[str, Any] | None:
-    shown = [] if result is None else result.figures.get("shown") or []
-    return shown[0] if shown else None
+    return None if result is None else result.headline

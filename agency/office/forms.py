@@ -7,6 +7,7 @@ from uuid import UUID
 from django import forms
 
 from agency.accounts.models import User
+from agency.diagnostics.models import SideSwap
 from agency.jobs.models import Job
 from agency.people.models import Crew
 from agency.programs.models import Program
@@ -103,6 +104,21 @@ class ConfirmForm(forms.Form):
         label="Why does this value stand?",
         help_text="Your name and this reason stay with the test run.",
         missing="Write why the value stands as it was sent; your name is kept beside it.",
+    )
+
+
+class SwapForm(forms.Form):
+    """Which channel's sides were swapped, and how one knows."""
+
+    channel = forms.ChoiceField(
+        choices=SideSwap.Channel.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose the channel whose sides were swapped."},
+    )
+    reason = ReasonField(
+        label="How do you know?",
+        help_text="Your name and this reason stay with the test run; the readings stay as read.",
+        missing="Write how you know that the sides were swapped; your name is kept beside it.",
     )
 
 

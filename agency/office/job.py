@@ -19,6 +19,7 @@ from .history import history_of
 from .pages import render_page
 from .result_words import comparison_words, estimate_words, house_rows
 from .stops import cards
+from .test_kinds import listed_kinds
 
 
 @desk_only
@@ -54,6 +55,7 @@ def show_job(
         "stops": cards(job, user=request.user, runs=runs, refused=refused_stop),
         "house": house_rows(job.house),
         "runs": runs,
+        "kinds": listed_kinds(),
         "pieces": pieces,
         "missing": missing_words(pieces),
         "comparison": comparison_words(comparison),

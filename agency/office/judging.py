@@ -52,6 +52,7 @@ class Case:
     readings: Readings | None
     fit: Drawing | None
     figures: Sequence[tuple[str, str]]
+    drawing_title: str
     told: str
     """The answer of a bench test in one sentence."""
 
@@ -96,6 +97,7 @@ def case_of(run: TestRun) -> Case:
             else fit_drawing(result, "Flow against house pressure")
         ),
         figures=bench_words.rows(result) if bench else _figure_rows(result),
+        drawing_title="Drawing" if bench else "Fit",
         told=bench_words.answer(result) if bench else "",
     )
 

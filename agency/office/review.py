@@ -17,7 +17,7 @@ from agency.errors import AgencyError
 from agency.wording.templatetags.wording import moment
 
 from .access import DeskRequest, desk_only, reviewers_only
-from .forms import ConfirmForm, ReturnForm
+from .forms import ConfirmForm, ReturnForm, SwapForm
 from .judging import case_of, typeset
 from .pages import render_page
 
@@ -89,6 +89,21 @@ def confirm(request: DeskRequest, pk: UUID) -> HttpResponse:
             return redirect("office:review_run", pk)
         form.add_error(None, refusal)
     return _show(request, run, ReturnForm(), confirming=form, status=422)
+
+
+@require_POST
+@reviewers_only
+def swap_sides(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Turn the readings of a channel; the run is evaluated again."""
+    run, form = _run(request, pk), SwapForm(request.POST, prefix="swap")
+    if form.is_valid():
+        verb = partial(workflows.swap_sides, **form.cleaned_data)
+        refusal = _already_judged(run) or _refused(verb, pk, request.user)
+        if not refusal:
+            messages.success(request, "Turned. The result is being computed again.")
+            return redirect("office:review_run", pk)
+        form.add_error(None, refusal)
+    return _show(request, run, ReturnForm(), swapping=form, status=422)
 
 
 @require_POST
@@ -167,6 +182,7 @@ def _show(
     form: ReturnForm,
     *,
     confirming: ConfirmForm | None = None,
+    swapping: SwapForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
     waiting = queue()
@@ -177,7 +193,8 @@ def _show(
         "run": run,
         "job": run.job,
         "form": form,
-        "refused": confirming or form,
+        "refused": confirming or swapping or form,
+        "swap": (swapping or SwapForm(prefix="swap")) if may_judge else None,
         "place": None if place is None else place + 1,
         "waiting": len(waiting),
         "previous": waiting[place - 1] if place else None,

@@ -16,8 +16,10 @@ from . import (
     stops,
     style_page,
     system,
+    test_kinds,
     test_runs,
     today,
+    type_in,
     uploads,
 )
 from .access import desk_only
@@ -43,6 +45,9 @@ urlpatterns = [
         job_verbs.explain_no_before_test,
         name="explain_no_before_test",
     ),
+    path("jobs/<uuid:pk>/type-in/<slug:kind>", type_in.type_in, name="type_in"),
+    path("kinds", test_kinds.test_kinds, name="test_kinds"),
+    path("kinds/<slug:kind>", test_kinds.test_kind, name="test_kind"),
     path("safety-stops", stops.safety_stops, name="safety_stops"),
     path(
         "safety-stops/<uuid:pk>/acknowledge",
@@ -56,6 +61,7 @@ urlpatterns = [
     path("test-runs/<uuid:pk>/accept", review.accept, name="accept_test_run"),
     path("test-runs/<uuid:pk>/return", review.send_back, name="return_test_run"),
     path("test-runs/<uuid:pk>/confirm", review.confirm, name="confirm_question"),
+    path("test-runs/<uuid:pk>/swap-sides", review.swap_sides, name="swap_sides"),
     path("test-runs/<uuid:pk>/undo", review.undo, name="undo_review"),
     path("review", review.review, name="review"),
     path("review/<uuid:pk>", review.review_run, name="review_run"),

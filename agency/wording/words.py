@@ -107,14 +107,30 @@ def flow_interval(interval: Interval | None) -> str:
 
 
 def figure(quantity_name: str, interval: Interval | None) -> str:
-    """A bench figure in SI with its bounds, in the unit of its quantity; pressures in both."""
+    """A bench figure in SI with its bounds, in the unit of its quantity; pressures in both.
+
+    A figure known to one side only reads "at least 12.00 : 1".
+    """
     measure = QUANTITIES[quantity_name]
+    bound = _one_sided(interval)
+    if bound is not None:
+        side, end = bound
+        return f"{side} {quantity(_scaled(end, measure.one_unit), measure.unit, measure.decimals)}"
     text = quantity_interval(
         interval, unit=measure.unit, decimals=measure.decimals, one_unit=measure.one_unit
     )
     if quantity_name != "pressure" or interval is None or interval.get("low") is not None:
         return text
     return pressure_both(interval.get("value"))
+
+
+def _one_sided(interval: Interval | None) -> tuple[str, Number] | None:
+    """The only end that is known of a figure without a value, and on which side it is."""
+    if interval is None or interval.get("value") is not None:
+        return None
+    ends = {"at least": interval.get("low"), "at most": interval.get("high")}
+    known = [(side, end) for side, end in ends.items() if end is not None]
+    return known[0] if len(known) == 1 else None
 
 
 def difference(before: Number | None, after: Number | None, *, unit: str, decimals: int = 0) -> str:
@@ -294,9 +310,11 @@ QUANTITIES: Mapping[str, Measure] = {
     "floor_area": Measure(unit="ft²", one_unit=FOOT**2),
     "share": Measure(unit="%", one_unit=0.01, decimals=1),
     "ratio": Measure(unit="", decimals=2),
+    "ratio_to_one": Measure(unit=": 1", decimals=2),
     "number": Measure(unit=""),
     "minutes": Measure(unit="min/h"),
     "ppm": Measure(unit="ppm"),
+    "seconds": Measure(unit="s"),
     "temperature_difference": Measure(unit="°F", one_unit=1 / KELVIN_STEP, decimals=1),
     "heat": Measure(unit="Btu/h", one_unit=1055.05585262 / 3600),
     "flow_per_floor_area": Measure(unit="cfm/100 ft²", one_unit=CFM / (100 * FOOT**2), decimals=2),
@@ -318,6 +336,12 @@ CODES: Mapping[str, str] = {
     "two_point": "Two pressures",
     "depressurization": "Depressurization",
     "pressurization": "Pressurization",
+    "house_zone": "House to zone",
+    "zone_outside": "Zone to outside",
+    "pressure_only": "Pressures alone",
+    "add_hole": "Measured hole added",
+    "open_door": "Door to the house opened",
+    "vent_outside": "Zone opened to outside",
     "fitted": "fitted from the readings",
     "assumed": "assumed",
 }

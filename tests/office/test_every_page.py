@@ -13,6 +13,7 @@ LISTS = [
     "late_visits",
     "safety_stops",
     "test_runs",
+    "test_kinds",
     "review",
     "instruments",
     "refused_uploads",

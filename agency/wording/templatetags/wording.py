@@ -1,6 +1,6 @@
 """Template filters: `{% load wording %}` gives pages the words of `agency.wording.words`."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import date, datetime
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -65,6 +65,14 @@ def feet(value: words.Number | None) -> str:
 def cfm_difference(before: words.Number | None, after: words.Number | None) -> str:
     """The change between two flows already in cfm."""
     return words.difference(before, after, unit="cfm")
+
+
+@register.filter
+def headline(told: Mapping[str, Any] | None) -> str:
+    """The figure a result is remembered by."""
+    if told is None:
+        return words.NOT_MEASURED
+    return words.figure(told["quantity"], {"value": told["value"]})
 
 
 @register.filter
