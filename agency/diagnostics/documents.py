@@ -11,12 +11,14 @@ from .document_json import check_plain_data, read_json
 from .document_parts import UNIT_OF, FanReading, Part, TestDocument, Units, readings_in
 from .document_words import choices_words, reasons_from
 from .forms.component import ComponentDocument
+from .forms.duct_leakage import DuctLeakageDocument
 from .forms.envelope import EnvelopeDocument
 from .forms.gauge_check import GaugeCheckDocument
 
 KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
     "component": ComponentDocument,
+    "duct_leakage": DuctLeakageDocument,
     "gauge_check": GaugeCheckDocument,
 }
 """Form definitions by `kind`; a further kind of test is one more entry."""

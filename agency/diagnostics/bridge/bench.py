@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from agency.leakage.air import (
 from agency.leakage.errors import LeakageError
 from agency.leakage.fan_flow import indicated_flow, meter_density_factor
 from agency.leakage.reading_errors import gauge_accuracy
-from agency.leakage.units import METRE_PER_FOOT
+from agency.leakage.units import METRE_PER_FOOT, SQUARE_METRE_PER_SQUARE_FOOT
 from agency.leakage.version import MATHS_VERSION
 from agency.rulebook.shipped import RuleLike
 
@@ -28,6 +28,7 @@ from .si import in_si
 from .verdicts import NOT_USED, rejected, verdict_of
 from .visit_checks import caution_checks, caution_stops, gauge_check_checks, swap_checks
 
+Value = TypeVar("Value")
 BEYOND_NUMBERS = "A value is so large or so small that nothing can be computed with it."
 
 
@@ -50,7 +51,7 @@ class Bench:
     context: Context
     book: Book
 
-    def needed(self, value: float | None, field: str, label: str) -> float:
+    def needed(self, value: Value | None, field: str, label: str) -> Value:
         """`value`, or NotMeasured naming the field."""
         if value is None:
             raise NotMeasured(field, label)
@@ -102,8 +103,29 @@ class Bench:
         elevation: float | None = self.document.conditions.elevation
         return elevation
 
+    @property
+    def floor_area(self) -> float | None:
+        """The register's floor area before the document's. [m²]"""
+        known = self.context.geometry
+        if known is not None and known.floor_area_sqft is not None:
+            return known.floor_area_sqft * SQUARE_METRE_PER_SQUARE_FOOT
+        house = self.document.house
+        return None if house is None else house.floor_area
+
+    def earlier(self, kind: str, name: str) -> float | None:
+        """A figure of the latest earlier test of `kind` that has it, by its name in `details`."""
+        found = [
+            one
+            for one in self.context.bench
+            if one.kind == kind and one.details.get(name) is not None
+        ]
+        latest = max(found, key=lambda one: one.taken_at, default=None)
+        return None if latest is None else float(latest.details[name])
+
     def flow(self, reading: FlowReading | None, *, field: str, label: str, direction: str) -> float:
         """Flow of one reading: as the gauge showed it, or by the fans' equations. [m³/s]
+
+        The fan moves indoor air in depressurization and outdoor air in pressurization.
 
         Raises
         ------
@@ -112,6 +134,27 @@ class Bench:
         LeakageError
             No equation is known, or a fan was read outside its printed range.
         """
+        air = self.document.conditions
+        indoors = direction == "depressurization"
+        temperature = air.indoor_temperature if indoors else air.outdoor_temperature
+        return self._flow(reading, temperature, field=field, label=label, direction=direction)
+
+    def indoor_flow(
+        self, reading: FlowReading | None, *, field: str, label: str, direction: str
+    ) -> float:
+        """As `flow`, of a device that meets indoor air whichever way it blows. [m³/s]"""
+        temperature = self.document.conditions.indoor_temperature
+        return self._flow(reading, temperature, field=field, label=label, direction=direction)
+
+    def _flow(
+        self,
+        reading: FlowReading | None,
+        temperature: float | None,
+        *,
+        field: str,
+        label: str,
+        direction: str,
+    ) -> float:
         if reading is None:
             raise NotMeasured(field, label)
         if reading.flow is not None:
@@ -132,17 +175,13 @@ class Bench:
                 lowest_pressure=one.lowest_pressure,
                 highest_pressure=one.highest_pressure,
             )
-            total += float(found) * self._meter_factor(one.air_density, direction)
+            total += float(found) * self._meter_factor(one.air_density, temperature)
         return total
 
-    def _meter_factor(self, calibration_density: float, direction: str) -> float:
-        """A meter calibrated at one density and read in another. [-]"""
-        gauge, air = self.sent.gauge, self.document.conditions
-        if gauge is None or gauge.density_corrected:
-            return 1.0
-        indoors = direction == "depressurization"
-        temperature = air.indoor_temperature if indoors else air.outdoor_temperature
-        if temperature is None:
+    def _meter_factor(self, calibration_density: float, temperature: float | None) -> float:
+        """A meter calibrated at one density and read in air of another. [-]"""
+        gauge = self.sent.gauge
+        if gauge is None or gauge.density_corrected or temperature is None:
             return 1.0
         return float(
             meter_density_factor(
