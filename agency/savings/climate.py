@@ -84,11 +84,13 @@ def erbs_heating_degree_days(*, monthly_means: ArrayLike, days: ArrayLike, base:
     .. [1] D. G. Erbs, S. A. Klein and W. A. Beckman, ASHRAE Journal, June 1983, from memory.
     """
     means, lengths = _months(monthly_means, days)
-    constant, per_mean, per_yearly = ERBS_SPREAD
-    spread = constant + per_mean * means + per_yearly * means.std()
-    h = (base - means) / (spread * np.sqrt(lengths))
-    share = h / 2 + np.logaddexp(-ERBS_A * h, ERBS_A * h) / (2 * ERBS_A)
-    return float((spread * lengths**1.5 * share).sum())
+    return _erbs(base - means, _erbs_spread(means), lengths)
+
+
+def erbs_cooling_degree_days(*, monthly_means: ArrayLike, days: ArrayLike, base: float) -> float:
+    """Degree days above a base; the mirror of `erbs_heating_degree_days`. [K day]"""
+    means, lengths = _months(monthly_means, days)
+    return _erbs(means - base, _erbs_spread(means), lengths)
 
 
 def schoenau_heating_degree_days(
@@ -119,11 +121,39 @@ def schoenau_heating_degree_days(
     .. [1] G. J. Schoenau and R. A. Kehrig, Energy and Buildings 14, 1990, from memory.
     """
     means, lengths = _months(monthly_means, days)
-    spreads = np.asarray(daily_spreads, dtype=np.float64)
-    if spreads.shape != means.shape or not (spreads > 0).all():
-        raise ClimateError("daily spreads [K] must be one positive number for each month.")
-    z = (base - means) / spreads
+    return _schoenau(base - means, _spreads(daily_spreads), lengths)
+
+
+def schoenau_cooling_degree_days(
+    *, monthly_means: ArrayLike, daily_spreads: ArrayLike, days: ArrayLike, base: float
+) -> float:
+    """Degree days above a base; the mirror of `schoenau_heating_degree_days`. [K day]"""
+    means, lengths = _months(monthly_means, days)
+    return _schoenau(means - base, _spreads(daily_spreads), lengths)
+
+
+def _erbs(beyond: Array, spread: Array, lengths: Array) -> float:
+    """Degree days of months whose means are `beyond` the base, by the cosh form."""
+    h = beyond / (spread * np.sqrt(lengths))
+    share = h / 2 + np.logaddexp(-ERBS_A * h, ERBS_A * h) / (2 * ERBS_A)
+    return float((spread * lengths**1.5 * share).sum())
+
+
+def _erbs_spread(means: Array) -> Array:
+    constant, per_mean, per_yearly = ERBS_SPREAD
+    return np.asarray(constant + per_mean * means + per_yearly * means.std())
+
+
+def _schoenau(beyond: Array, spreads: Array, lengths: Array) -> float:
+    z = beyond / spreads
     return float((lengths * spreads * (z * norm.cdf(z) + norm.pdf(z))).sum())
+
+
+def _spreads(daily_spreads: ArrayLike) -> Array:
+    spreads = np.asarray(daily_spreads, dtype=np.float64)
+    if spreads.shape != (12,) or not (spreads > 0).all():
+        raise ClimateError("daily spreads [K] must be one positive number for each month.")
+    return spreads
 
 
 def _months(means: ArrayLike, days: ArrayLike) -> tuple[Array, Array]:

@@ -16,8 +16,10 @@ from agency.savings.climate import (
     ERBS_SPREAD,
     Convention,
     cooling_degree_days,
+    erbs_cooling_degree_days,
     erbs_heating_degree_days,
     heating_degree_days,
+    schoenau_cooling_degree_days,
     schoenau_heating_degree_days,
 )
 from agency.savings.errors import ClimateError
@@ -96,6 +98,29 @@ def test_schoenau_stays_within_two_per_cent_of_the_daily_count(greensboro):
     )
     assert found == pytest.approx(3875.76, abs=77.5)
     assert found == pytest.approx(3886.238, abs=0.005)
+
+
+@given(base=bases)
+def test_monthly_heating_less_cooling_is_the_distance_from_base(greensboro, base):
+    """max(0, x) - max(0, -x) = x holds of every distribution with the month's mean."""
+    means, spreads = monthly(greensboro)
+    months = {"monthly_means": means, "days": MONTH_DAYS, "base": base}
+    distance = float(np.dot(MONTH_DAYS, base - np.array(means)))
+    erbs = erbs_heating_degree_days(**months) - erbs_cooling_degree_days(**months)
+    assert erbs == pytest.approx(distance, abs=1e-6)
+    months["daily_spreads"] = spreads
+    schoenau = schoenau_heating_degree_days(**months) - schoenau_cooling_degree_days(**months)
+    assert schoenau == pytest.approx(distance, abs=1e-6)
+
+
+def test_monthly_cooling_stays_near_the_daily_count(greensboro):
+    """Both forms from memory, against the count by daily means at 65 °F: within 6 and 2 %."""
+    means, spreads = monthly(greensboro)
+    months = {"monthly_means": means, "days": MONTH_DAYS, "base": BASE_65}
+    daily = cooling_degree_days(greensboro, base=BASE_65, convention=Convention.DAILY_MEAN)
+    assert erbs_cooling_degree_days(**months) == pytest.approx(daily, rel=0.06)
+    found = schoenau_cooling_degree_days(**months, daily_spreads=spreads)
+    assert found == pytest.approx(daily, rel=0.02)
 
 
 @given(hours=days, base=bases)
