@@ -13,10 +13,13 @@ from .cautions import CAUTIONS, DEFER
 from .document_parts import UNIT_OF, Part, TestDocument, Units, asked_of
 from .documents import KINDS
 
-FIXED_UNITS = {"seconds": "s", "minutes": "min", "percent": "%", "ppm": "ppm"}
+FIXED_UNITS = {"seconds": "s", "minutes": "min", "percent": "%", "ppm": "ppm", "share": "of 1"}
 HEAD = {"kind", "client_key", "job", "visit", "method", "taken_at", "operator", "app", "units",
         "setup", "cautions", "swaps"}  # fmt: skip
 """Fields of a document that the sender fills in by itself, or that have a part of their own."""
+REGISTERED = {"fans[].equations"}
+"""Comes from the register of certificates, and is not typed."""
+FIRST, LAST = ("gauge", "fans"), ("conditions", "house", "note")
 
 
 def definition_of(kind: str, rules: Iterable[RuleLike]) -> dict[str, Any]:
@@ -39,8 +42,8 @@ def definition_of(kind: str, rules: Iterable[RuleLike]) -> dict[str, Any]:
     known = {one.code: one for one in rules}
     fields = [
         described
-        for name, field in document.model_fields.items()
-        if name not in HEAD and (described := _field(name, name, field, known)) is not None
+        for name in _in_order(document)
+        if (described := _field(name, name, document.model_fields[name], known)) is not None
     ]
     used = set(_quantities(fields))
     return {
@@ -78,6 +81,13 @@ def definition_of(kind: str, rules: Iterable[RuleLike]) -> dict[str, Any]:
         },
         "fields": fields,
     }
+
+
+def _in_order(document: type[TestDocument]) -> list[str]:
+    """Instruments first, then what the kind asks for, then air, house and note."""
+    asked = [name for name in document.model_fields if name not in HEAD]
+    own = [name for name in asked if name not in {*FIRST, *LAST}]
+    return [*(name for name in FIRST if name in asked), *own, *LAST]
 
 
 def _cautions(document: type[TestDocument]) -> list[dict[str, str]]:

@@ -9,7 +9,7 @@ from django.utils import timezone
 from agency.charts.drawing import NARROW, WIDE
 from agency.charts.hookup import HookupCard, draw_hookup
 from agency.diagnostics.documents import KINDS
-from agency.diagnostics.form_definitions import UNIT_CHOICES, definition_of
+from agency.diagnostics.form_definitions import REGISTERED, UNIT_CHOICES, definition_of
 from agency.rulebook.models import Rule
 from agency.wording import words
 
@@ -70,6 +70,8 @@ def _asked(
     """Every field with its unit and range; those of a group carry the group's name."""
     rows: list[dict[str, str]] = []
     for one in fields:
+        if one["path"] in REGISTERED:
+            continue
         if "fields" in one:
             inside = f"{within}, {one['label'].lower()}" if within else one["label"]
             rows += _asked(one["fields"], units, inside)

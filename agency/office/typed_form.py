@@ -5,15 +5,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from agency.diagnostics.form_definitions import UNIT_CHOICES
+from agency.diagnostics.form_definitions import REGISTERED, UNIT_CHOICES
 from agency.wording import words
 
 from .readings import UNITS
 
-SPARE_ROWS = 2
-"""Empty rows a list starts with."""
-SKIPPED = {"fans[].equations"}
-"""Copied from the register, never typed."""
+SPARE_ROWS = 1
+"""Empty rows a list starts with at least."""
 YES_NO = (("yes", "Yes"), ("no", "No"))
 PLAIN_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
 
@@ -98,7 +96,7 @@ def _build(
     one: Mapping[str, Any], within: str, typed: Typed, named: Mapping[str, str]
 ) -> TypedField | None:
     name = f"{within}.{one['name']}".removeprefix(".")
-    if one["path"] in SKIPPED:
+    if one["path"] in REGISTERED:
         return None
     if one["type"] == "list":
         return _list(one, name, typed, named)
