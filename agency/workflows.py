@@ -208,9 +208,7 @@ def except_run(
             f"{run} was not made while {instrument} was in doubt. Choose a run from the list."
         )
     if use.exception is not None:
-        raise ActionRefused(
-            f"{use.exception.by} has already let {run} stand. Nothing is left to do."
-        )
+        raise ActionRefused(f"{use.exception.by} has already excepted {run}; nothing is left.")
     made = InstrumentException.objects.create(
         instrument=instrument, cause=use.doubt.cause, test_run=run, by=by, reason=reason.strip()
     )
@@ -238,6 +236,11 @@ def except_period(
             f"{days} does not lie inside one period in which {instrument} is in doubt. "
             "Enter days of one of the periods listed on this page."
         )
+    wider = InstrumentException.objects.standing().filter(
+        instrument=instrument, cause=doubt.cause, from_day__lte=from_day, to_day__gte=to_day
+    )
+    for known in wider:
+        raise ActionRefused(f"{known.by} has already excepted {known.scope}; nothing is left.")
     return InstrumentException.objects.create(
         instrument=instrument,
         cause=doubt.cause,

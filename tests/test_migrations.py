@@ -1,5 +1,6 @@
 """Migrations: complete, reversible with data in place, and the rule book they load."""
 
+import json
 from io import StringIO
 
 import pytest
@@ -7,7 +8,7 @@ from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 
-from agency.diagnostics.models import TestRun
+from agency.diagnostics.models import InstrumentUse, TestRun
 from agency.rulebook.models import Rule
 from agency.rulebook.shipped import shipped_rules
 from tests import builders
@@ -50,6 +51,25 @@ def test_back_and_forward_with_readings_in_place():
     assert list(TestRun.objects.order_by("pk").values()) == rows
     with pytest.raises(IntegrityError), transaction.atomic():
         TestRun.objects.update(document="changed")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_runs_stored_before_the_table_are_noted_by_the_migration():
+    crew = builders.Crew.objects.create(name="Crew Alder")
+    device, _ = builders.make_device(builders.make_user("crew", "casimir", crew=crew))
+    plain = builders.make_run(builders.make_job(crew=crew), device=device)
+    with_fans = builders.make_run(builders.make_job(crew=crew), device=device, gauge="QG-015")
+    document = json.loads(with_fans.document) | {"fans": [{"serial": "QF-003"}, {"serial": "QF-4"}]}
+
+    migrate([("diagnostics", "0001_initial")])
+    TestRun.objects.filter(pk=with_fans.pk).update(document=json.dumps(document))
+    migrate(MigrationExecutor(connection).loader.graph.leaf_nodes())
+    assert used(plain.pk) == {("gauge", "QG-014")}
+    assert used(with_fans.pk) == {("gauge", "QG-015"), ("fan", "QF-003"), ("fan", "QF-4")}
+
+
+def used(pk):
+    return set(InstrumentUse.objects.filter(test_run=pk).values_list("kind", "serial"))
 
 
 def migrate(targets):

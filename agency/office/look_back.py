@@ -203,14 +203,13 @@ def _report_rows(reach: Reach) -> list[dict[str, Any]]:
 
 
 def _forms(request: DeskRequest, found: LookBack) -> dict[str, BaseForm]:
-    """What this person may say: a manager, while something is in doubt."""
+    """What a manager may say; days of the doubt with the most open test runs are filled in."""
     left = found.in_doubt.open_runs
     if not (request.user.may_approve and left):
         return {}
-    doubt = left[0].doubt
-    same = [one.made_on for one in left if one.doubt == doubt]
-    first = doubt.from_day if doubt and doubt.from_day else min(same)
-    last = doubt.to_day if doubt and doubt.to_day else found.on
+    made = [[one.made_on for one in left if one.doubt == doubt] for doubt in found.doubts]
+    doubt, days = max(zip(found.doubts, made, strict=True), key=lambda pair: len(pair[1]))
+    first, last = doubt.from_day or min(days), doubt.to_day or found.on
     asked = {"run": request.GET.get("run", "")}
     return {
         "run": ExceptRunForm(runs=_choices(found), initial=asked, prefix="run"),

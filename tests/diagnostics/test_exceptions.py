@@ -123,7 +123,7 @@ def test_a_run_not_in_doubt_needs_no_exception(gauge, cast, make_job, make_run):
 
 def test_a_run_is_let_stand_once(gauge, run, cast):
     let_stand(gauge, run, cast.manager)
-    with pytest.raises(ActionRefused, match="has already let"):
+    with pytest.raises(ActionRefused, match="has already excepted Building tightness"):
         let_stand(gauge, run, cast.admin)
     assert InstrumentException.objects.count() == 1
 
@@ -132,6 +132,14 @@ def test_a_period_inside_one_doubt(gauge, run, cast):
     made = let_days_stand(gauge, cast.manager, date(2026, 3, 3), date(2026, 4, 14))
     (use,) = doubted_uses_of(run, on=ON)
     assert use.exception == made
+
+
+def test_days_excepted_already_are_refused_until_that_is_withdrawn(gauge, cast):
+    wide = let_days_stand(gauge, cast.manager, date(2026, 3, 3), date(2026, 4, 30))
+    with pytest.raises(ActionRefused, match="has already excepted Mar 3, 2026 to Apr 30, 2026"):
+        let_days_stand(gauge, cast.manager, date(2026, 4, 1), date(2026, 4, 2))
+    workflows.withdraw_exception(wide.pk, cast.manager)
+    let_days_stand(gauge, cast.manager, date(2026, 4, 1), date(2026, 4, 2))
 
 
 @pytest.mark.parametrize(

@@ -1,11 +1,9 @@
 """Which instruments a run used: written with the run, found again, and backfilled."""
 
-import json
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from django.db import IntegrityError, connection, transaction
-from django.db.migrations.executor import MigrationExecutor
+from django.db import IntegrityError, transaction
 
 from agency.diagnostics.documents import parse
 from agency.diagnostics.doubting import doubted_uses, doubted_uses_of
@@ -15,7 +13,6 @@ from agency.diagnostics.storing import store_upload
 from agency.diagnostics.uses import serials_of
 from agency.instruments.doubts import Cause
 from agency.instruments.models import Calibration, Instrument
-from tests import builders
 from tests.diagnostics.examples import E779, example
 
 ON = date(2026, 11, 25)
@@ -168,22 +165,3 @@ def test_doubts_of_many_instruments_take_as_many_questions_as_of_one(
     fetched = list(Instrument.objects.prefetch_related("calibrations"))
     with django_assert_num_queries(2):
         assert len(doubted_uses(fetched, on=ON)) == 10
-
-
-@pytest.mark.django_db(transaction=True)
-def test_runs_stored_before_the_table_are_noted_by_the_migration():
-    crew = builders.Crew.objects.create(name="Crew Alder")
-    device, _ = builders.make_device(builders.make_user("crew", "casimir", crew=crew))
-    plain = builders.make_run(builders.make_job(crew=crew), device=device)
-    with_fans = builders.make_run(builders.make_job(crew=crew), device=device, gauge="QG-015")
-    document = json.loads(with_fans.document) | {"fans": [{"serial": "QF-003"}, {"serial": "QF-4"}]}
-
-    migrate([("diagnostics", "0001_initial")])
-    TestRun.objects.filter(pk=with_fans.pk).update(document=json.dumps(document))
-    migrate(MigrationExecutor(connection).loader.graph.leaf_nodes())
-    assert used(plain) == {("gauge", "QG-014")}
-    assert used(with_fans) == {("gauge", "QG-015"), ("fan", "QF-003"), ("fan", "QF-4")}
-
-
-def migrate(targets):
-    MigrationExecutor(connection).migrate(targets)

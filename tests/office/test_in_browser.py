@@ -8,6 +8,7 @@ from django.db import connections
 from django.urls import reverse
 
 from agency.diagnostics.models import TestRun
+from agency.instruments.models import Instrument
 from tests.builders import PASSWORD, make_stop
 
 playwright = pytest.importorskip("playwright.sync_api")
@@ -107,6 +108,7 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server):
     tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
     run, stopped = queue[0], queue[1]
     make_stop(stopped.job, source=stopped.pk)
+    gauge = Instrument.objects.create(kind="gauge", serial="QG-014")
     for address in (
         page.url.removeprefix(live_server.url),
         reverse("office:today"),
@@ -115,6 +117,8 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server):
         reverse("office:job", args=[stopped.job_id]),
         reverse("office:safety_stops"),
         reverse("office:test_run", args=[run.pk]),
+        reverse("office:instruments"),
+        reverse("office:look_back", args=[gauge.pk]),
         reverse("office:reports"),
         reverse("office:devices"),
     ):

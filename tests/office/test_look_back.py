@@ -201,6 +201,25 @@ def test_the_form_offers_the_whole_period_and_takes_it(sign_in, cast, gauge, dou
     assert page_of(browser, gauge).context["found"].in_doubt.open_runs == ()
 
 
+def test_the_form_offers_the_period_with_the_most_runs_left(  # noqa: PLR0917  fixtures
+    sign_in, cast, gauge, make_job, make_run, today
+):
+    """Found out of tolerance 100 days ago: three runs before that, one after the due date."""
+    gauge.calibrations.create(
+        calibrated_on=today - timedelta(days=100),
+        due_on=today - timedelta(days=20),
+        laboratory="Quillmoor Metrology",
+        as_found_good=False,
+    )
+    for days in (2, 150, 160, 170):
+        make_run(make_job(), taken_at=timezone.now() - timedelta(days=days))
+    form = page_of(sign_in(cast.manager), gauge).context["forms"]["period"]
+    assert form.initial == {
+        "from_day": today - timedelta(days=395),
+        "to_day": today - timedelta(days=101),
+    }
+
+
 @pytest.mark.parametrize("role", ["office", "inspector"])
 def test_others_see_no_form_and_are_refused_by_name(sign_in, cast, gauge, doubted, role):
     (run,) = doubted(1)
