@@ -14,11 +14,13 @@ from .forms.component import ComponentDocument
 from .forms.duct_leakage import DuctLeakageDocument
 from .forms.envelope import EnvelopeDocument
 from .forms.gauge_check import GaugeCheckDocument
+from .forms.pressure_pan import PressurePanDocument
 
 KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
     "component": ComponentDocument,
     "duct_leakage": DuctLeakageDocument,
+    "pressure_pan": PressurePanDocument,
     "gauge_check": GaugeCheckDocument,
 }
 """Form definitions by `kind`; a further kind of test is one more entry."""
