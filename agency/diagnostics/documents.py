@@ -15,6 +15,7 @@ from .forms.duct_leakage import DuctLeakageDocument
 from .forms.envelope import EnvelopeDocument
 from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
+from .forms.zone import ZoneDocument
 
 KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
@@ -22,6 +23,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "duct_leakage": DuctLeakageDocument,
     "pressure_pan": PressurePanDocument,
     "gauge_check": GaugeCheckDocument,
+    "zone": ZoneDocument,
 }
 """Form definitions by `kind`; a further kind of test is one more entry."""
 

@@ -114,6 +114,8 @@ class NetworkEstimate:
     names: tuple[str, ...]
     coefficient: Interval
     """(K,) [m³/(s Pa^n)]"""
+    nearest: Array
+    """The same at the search's end, undetermined leaks too: to plan a state, never to be shown."""
     identifiability: Identifiability
     chi_squared: float
     """Sum of squared misses in their uncertainties. [-]"""
@@ -179,8 +181,7 @@ def estimate_network(
         raise NotConverged("No set of coefficients settled. Check readings, units and guesses.")
     theta = min(ends, key=lambda end: end[1])[0]
     misses, slopes = _misses(theta, layouts, states)
-    told = _told(slopes, paths, limits)
-    told = _mark_at_the_end(told, theta, guess)
+    told = _mark_at_the_end(_told(slopes, paths, limits), theta, guess)
     return _estimate(theta, misses, told)
 
 
@@ -390,6 +391,7 @@ def _estimate(theta: Array, misses: Array, told: Identifiability) -> NetworkEsti
     return NetworkEstimate(
         names=told.names,
         coefficient=Interval(value=value, low=value * np.exp(-half), high=value * np.exp(half)),
+        nearest=np.exp(theta),
         identifiability=told,
         chi_squared=squares,
         freedom=freedom,

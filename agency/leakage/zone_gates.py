@@ -75,8 +75,12 @@ class ZoneLimits:
     """[Pa]"""
     closure_share: float
     """Of the envelope pressure; the larger of the two counts. [-]"""
-    detection: float
-    """Standard uncertainties a difference must exceed. [-]"""
+    edge: float
+    """Standard uncertainties the zone must be from outside and from the house. [-]"""
+    flow_change: float
+    """Standard uncertainties the change of flow must exceed. [-]"""
+    denominator: float
+    """The same of the change of pressure that the flow is divided by. [-]"""
     smallest_change: float
     """Of the zone pressure. [Pa]"""
     highest_wind_deviation: float
@@ -115,7 +119,7 @@ def judge_zone(
     after: ZoneReading,
     closure: float | None,
     wind_deviation: float | None,
-    shared_with: Sequence[str],
+    shared_with: Sequence[str] | None,
     fan_flow: float | None,
     limits: ZoneLimits,
 ) -> ZoneJudgement:
@@ -131,8 +135,8 @@ def judge_zone(
         What three readings fail to add up by; None where only two were taken. [Pa]
     wind_deviation : float or None
         Standard deviation of the zone reading; None where it was not recorded. [Pa]
-    shared_with : sequence of str
-        Other zones of the job that share a boundary with this one.
+    shared_with : sequence of str or None
+        Other zones of the job that share a boundary with this one; None where nobody said.
     fan_flow : float or None
         Fan flow at the reference pressure; None where it was not measured. [m³/s]
     limits : ZoneLimits
@@ -190,7 +194,7 @@ def _of_readings(
     edge = min(_noises(read, u_read), _noises(envelope - read, u_left))
     return [
         _find("zone_closure", gap, "<=", widest, unit="Pa", limits=limits),
-        _find("zone_edge", _finite(edge), ">=", limits.detection, unit="", limits=limits),
+        _find("zone_edge", _finite(edge), ">=", limits.edge, unit="", limits=limits),
         _find("zone_change", moved, ">=", limits.smallest_change, unit="Pa", limits=limits),
     ]
 
@@ -202,8 +206,8 @@ def _of_figures(leakage: ZoneLeakage, fan_flow: float | None, limits: ZoneLimits
     share = None if fan_flow is None or through is None else through / fan_flow
     widest = number_or_none(_widest(leakage))
     return [
-        _find("zone_flow_change", _finite(signal), ">=", limits.detection, unit="", limits=limits),
-        _find("zone_denominator", _finite(change), ">=", limits.detection, unit="", limits=limits),
+        _find("zone_flow_change", _finite(signal), ">=", limits.flow_change, unit="", limits=limits),
+        _find("zone_denominator", _finite(change), ">=", limits.denominator, unit="", limits=limits),
         _find("zone_through", share, "<=", 1.0, unit="", limits=limits),
         _find("zone_uncertainty", widest, "<=", limits.report_uncertainty, unit="", limits=limits),
     ]
@@ -220,11 +224,12 @@ def _find(
     return Finding(verdict=verdict, advice=ADVICE[code] if missed else "")
 
 
-def _coupled(shared_with: Sequence[str], limits: ZoneLimits) -> Finding:
-    found = _find("zone_coupled", float(len(shared_with)), "<=", 0.0, unit="zones", limits=limits)
+def _coupled(shared_with: Sequence[str] | None, limits: ZoneLimits) -> Finding:
+    count = None if shared_with is None else float(len(shared_with))
+    found = _find("zone_coupled", count, "<=", 0.0, unit="zones", limits=limits)
     if not found.advice:
         return found
-    named = f"{found.advice} Shared with: {', '.join(shared_with)}."
+    named = f"{found.advice} Shared with: {', '.join(shared_with or ())}."
     return Finding(verdict=found.verdict, advice=named)
 
 

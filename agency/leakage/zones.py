@@ -184,7 +184,7 @@ def boundary_ratio(reading: ZoneReading, *, exponent: ArrayLike, detection: floa
     )
     both = np.where(side == Side.BOTH, 0.0, np.nan)
     z_top, h_top = z + ONE_SIDED_QUANTILE * u_z, h + ONE_SIDED_QUANTILE * u_h
-    with np.errstate(invalid="ignore", divide="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore", over="ignore"):
         ratio, half = (z / h) ** n + both, NORMAL_QUANTILE * n * u_log
         highest = (z_top / (drops.envelope - z_top)) ** n
         lowest = ((drops.envelope - h_top) / h_top) ** n

@@ -113,6 +113,7 @@ def test_undetermined_leaks_have_no_number_and_a_way_out():
     assert "house-garage" in vague
     for name, value in zip(found.names, found.coefficient.value, strict=True):
         assert np.isnan(value) == (name in vague)
+    assert np.all(found.nearest > 0)
     assert found.message.startswith("Not determined by these readings: ")
     ways = remedies(
         paths=house(),

@@ -14,7 +14,9 @@ from .zone_cases import CFM, read
 LIMITS = ZoneLimits(
     closure=1.0,
     closure_share=0.03,
-    detection=3.0,
+    edge=3.0,
+    flow_change=3.0,
+    denominator=3.0,
     smallest_change=5.0,
     highest_wind_deviation=2.0,
     report_uncertainty=0.20,
@@ -55,8 +57,8 @@ def test_a_good_test_is_reported():
 
 
 def test_what_was_not_measured_is_not_passed():
-    found = judged(wind_deviation=None, fan_flow=None)
-    for code in ("zone_closure", "zone_wind", "zone_through"):
+    found = judged(wind_deviation=None, fan_flow=None, shared_with=None)
+    for code in ("zone_closure", "zone_wind", "zone_through", "zone_coupled"):
         assert finding(found, code).verdict.status is Status.NOT_VERIFIABLE
 
 

@@ -15,12 +15,14 @@ from .document import NO_CONTEXT, evaluate_document
 from .gauge_check import gauge_check_findings
 from .pressure_pan import pressure_pan_findings
 from .si import turned
+from .zone import zone_findings
 
 BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
     "duct_leakage": duct_leakage_findings,
     "pressure_pan": pressure_pan_findings,
     "gauge_check": gauge_check_findings,
+    "zone": zone_findings,
 }
 """Formulas by a document's `kind`; a further kind of test is one more entry."""
 

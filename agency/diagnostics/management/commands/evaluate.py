@@ -55,8 +55,9 @@ class Command(BaseCommand):
 
 def explained(evaluation: Evaluation) -> list[str]:
     """The calculation and the checks in readable lines."""
+    edition = f", edition {evaluation.edition}" if evaluation.edition else ""
     lines = [
-        f"{evaluation.method}, edition {evaluation.edition}; maths {evaluation.maths_version}",
+        f"{evaluation.method}{edition}; maths {evaluation.maths_version}",
         f"Verdict: {evaluation.verdict}",
         "",
         "Steps",
