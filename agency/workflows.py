@@ -12,6 +12,7 @@ from agency.diagnostics.keeping import Answer
 from agency.diagnostics.models import TestRun
 from agency.diagnostics.results import compare_job
 from agency.diagnostics.storing import EVALUATE, store_upload
+from agency.diagnostics.storing_visits import store_visit_report
 from agency.errors import ActionRefused
 from agency.instruments.models import Instrument
 from agency.jobs.models import Job, SafetyStop, Visit
@@ -66,6 +67,12 @@ def receive(
         with transaction.atomic():
             answers.append(store_upload(device, record, sent_at=sent_at, now=now))
     return answers
+
+
+@transaction.atomic
+def receive_visit_report(device: Device, record: object, *, now: datetime) -> Answer:
+    """Keep how a visit went; its outcome and the safety stops it calls for follow at once."""
+    return store_visit_report(device, record, now=now)
 
 
 @transaction.atomic

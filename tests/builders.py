@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from agency.accounts.models import Device, User
 from agency.diagnostics.documents import parse
+from agency.diagnostics.keeping import canonical_hash
 from agency.diagnostics.models import Comparison, InstrumentUse, Result, TestRun
-from agency.diagnostics.storing import canonical_hash
 from agency.estimates.demo_weather import demo_epw
 from agency.estimates.models import WeatherStation
 from agency.houses.models import House

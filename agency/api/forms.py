@@ -16,7 +16,7 @@ from agency.rulebook.models import Rule
 class Forms(APIView):
     """Every kind of test there is."""
 
-    @extend_schema(responses={200: OpenApiTypes.OBJECT})
+    @extend_schema(operation_id="forms_list", responses={200: OpenApiTypes.OBJECT})
     def get(self, request: Request) -> Response:
         """Kinds with their titles and purposes."""
         return Response(

@@ -13,8 +13,8 @@ from rest_framework.viewsets import GenericViewSet
 from agency import workflows
 from agency.diagnostics.forms.envelope import EnvelopeDocument
 from agency.diagnostics.models import Result, TestRun
-from agency.diagnostics.storing import Answer
 
+from .answers import AnswerSerializer, respond
 from .authentication import device_of, person
 from .permissions import IsPairedPhone, ReadOnly
 
@@ -67,28 +67,6 @@ class TestRunSerializer(serializers.ModelSerializer):
         read_only_fields = fields
 
 
-class FieldErrorSerializer(serializers.Serializer):
-    """Why one field was refused and what to do next."""
-
-    field = serializers.CharField()
-    code = serializers.CharField()
-    message = serializers.CharField()
-    value = serializers.JSONField(required=False)
-    limit = serializers.CharField(required=False, allow_null=True)
-    next_step = serializers.CharField(required=False)
-
-
-class AnswerSerializer(serializers.Serializer):
-    """The answer to one record: stored with an id, or refused with reasons."""
-
-    client_key = serializers.CharField(allow_null=True)
-    status = serializers.ChoiceField(choices=["stored", "refused"])
-    id = serializers.UUIDField(required=False)
-    received_at = serializers.DateTimeField(required=False)
-    looks_like = serializers.UUIDField(required=False, allow_null=True)
-    errors = FieldErrorSerializer(many=True, required=False)  # type: ignore[assignment]
-
-
 class BatchAnswerSerializer(serializers.Serializer):
     """One record's answer within a batch, with the status it would have had alone."""
 
@@ -131,7 +109,7 @@ class TestRunViewSet(mixins.RetrieveModelMixin, mixins.ListModelMixin, GenericVi
         said = workflows.receive(
             device_of(request), [request.data], sent_at=None, now=timezone.now()
         )[0]
-        return Response(said.body, status=said.status, headers=_replay_header(said))
+        return respond(said)
 
 
 class Batches(APIView):
@@ -158,7 +136,3 @@ class Batches(APIView):
                 ]
             }
         )
-
-
-def _replay_header(said: Answer) -> dict[str, str]:
-    return {"Idempotent-Replay": "true"} if said.replay else {}

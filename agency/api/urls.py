@@ -11,6 +11,7 @@ from .jobs import JobViewSet
 from .reports import Quarter
 from .safety_stops import SafetyStopViewSet
 from .test_runs import Batches, TestRunViewSet
+from .visit_reports import VisitReports
 
 router = SimpleRouter()
 router.register("jobs", JobViewSet, basename="job")
@@ -24,6 +25,7 @@ urlpatterns = [
     path("forms/", Forms.as_view(), name="forms"),
     path("forms/<slug:kind>/", Form.as_view(), name="form"),
     path("batches/", Batches.as_view(), name="batches"),
+    path("visit-reports/", VisitReports.as_view(), name="visit-reports"),
     path("reports/quarters/<str:quarter>/", Quarter.as_view(), name="quarter"),
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
 ]

@@ -6,6 +6,7 @@ from agency.accounts.admin import LookOnly
 
 from .excepting import InstrumentException
 from .models import Comparison, Confirmation, RefusedUpload, Result, TestRun
+from .visit_reports import VisitReport
 
 
 @admin.register(TestRun)
@@ -61,3 +62,12 @@ class InstrumentExceptionRecords(LookOnly):
     list_display = ("instrument", "cause", "test_run", "from_day", "to_day", "by", "at")
     list_select_related = ("instrument", "test_run__job", "by")
     search_fields = ("instrument__serial", "reason")
+
+
+@admin.register(VisitReport)
+class VisitReportRecords(LookOnly):
+    """How visits went, as their crews sent it."""
+
+    list_display = ("visit", "arrived_at", "left_at", "not_safe", "sent_by", "received_at")
+    list_select_related = ("visit__job", "sent_by")
+    search_fields = ("visit__job__number",)

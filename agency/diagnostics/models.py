@@ -17,6 +17,7 @@ from .documents import title_of
 from .excepting import InstrumentException  # noqa: F401  a model of this app
 from .querysets import ComparisonQuerySet, ResultQuerySet, TestRunQuerySet
 from .uses import InstrumentUseQuerySet
+from .visit_reports import VisitReport  # noqa: F401  a model of this app
 
 TIGHTNESS = "envelope"
 """The kind of test that a job's reduction is worked out from."""

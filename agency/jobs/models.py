@@ -208,6 +208,13 @@ class Visit(models.Model):
     def __str__(self) -> str:
         return f"{self.get_kind_display()} for {self.job} on {self.planned_on:%Y-%m-%d}"
 
+    def conclude(self, outcome: str) -> None:
+        """Write down how it ended, as its crew says; what an inspector found stands."""
+        if self.outcome in {outcome, self.Outcome.PASSED, self.Outcome.FAILED}:
+            return
+        self.outcome = outcome
+        self.save(update_fields=["outcome"])
+
 
 class SafetyStop(models.Model):
     """A hazard found on a job: work rests until someone who did not do it says it may go on."""

@@ -17,6 +17,8 @@ def test_the_schema_is_valid_and_names_every_address(sign_in, cast):
     assert set(schema["paths"]) == {
         "/api/v1/batches/",
         "/api/v1/devices/",
+        "/api/v1/forms/",
+        "/api/v1/forms/{kind}/",
         "/api/v1/jobs/",
         "/api/v1/jobs/{id}/",
         "/api/v1/jobs/{id}/finish/",
@@ -26,6 +28,7 @@ def test_the_schema_is_valid_and_names_every_address(sign_in, cast):
         "/api/v1/safety-stops/{id}/acknowledge/",
         "/api/v1/test-runs/",
         "/api/v1/test-runs/{id}/",
+        "/api/v1/visit-reports/",
     }
     document = schema["components"]["schemas"]["EnvelopeDocument"]
     assert set(document["required"]) >= {"kind", "client_key", "phase", "series", "units"}
