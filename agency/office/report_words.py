@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
+from agency.reports.bench import BenchLine
 from agency.reports.quarter import Figure, FuelSum, Group, QuarterReport, Share
 from agency.reports.rows import JobRow, fuel_word
 from agency.wording import words
@@ -58,6 +59,7 @@ class ReportWords:
     homes: Sequence[Home]
     savings: Sequence[Line]
     not_estimated: Sequence[Line]
+    bench: Sequence["BenchWords"]
 
     @property
     def lines(self) -> dict[str, Line]:
@@ -65,6 +67,7 @@ class ReportWords:
         listed = [*self.counts, *self.reductions, *self.spread, *self.bins]
         listed += [*self.savings, *self.not_estimated]
         listed += [line for heading in self.left_out for line in heading.lines]
+        listed += [line for one in self.bench for line in one.lines]
         return {line.key: line for line in listed if line.key}
 
 
@@ -97,6 +100,51 @@ def report_words(report: QuarterReport) -> ReportWords:
         homes=[_home(row) for row in report.rows],
         savings=_savings(report),
         not_estimated=[_group("unestimated", *one) for one in enumerate(report.not_estimated)],
+        bench=[_bench(number, one) for number, one in enumerate(report.bench)],
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchWords:
+    """One other kind of test: homes by answer, and its main figure before and after."""
+
+    title: str
+    tests: str
+    answers: Sequence[Line]
+    pairs: Line
+    figure: str
+    before: str
+    after: str
+
+    @property
+    def lines(self) -> list[Line]:
+        """Everything here that can be followed to its jobs."""
+        return [*self.answers, self.pairs]
+
+
+def _bench(number: int, line: BenchLine) -> BenchWords:
+    return BenchWords(
+        title=f"{line.title}, {words.coded(line.method).lower()}",
+        tests=words.count(line.tests, "test"),
+        answers=[
+            Line(
+                key=f"bench-{number}-{answer}",
+                name=words.state(answer).word,
+                value=words.number(len(jobs)),
+                jobs=jobs,
+            )
+            for answer, jobs in line.answers.items()
+            if jobs
+        ],
+        pairs=Line(
+            key=f"bench-{number}-pairs",
+            name="Before and after",
+            value=words.number(len(line.pairs)),
+            jobs=line.pairs,
+        ),
+        figure=line.figure or "no figure",
+        before=words.figure(line.quantity, {"value": line.mean_before}),
+        after=words.figure(line.quantity, {"value": line.mean_after}),
     )
 
 

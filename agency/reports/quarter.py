@@ -14,6 +14,7 @@ from agency.diagnostics.models import Comparison
 from agency.jobs.models import Visit
 from agency.programs.models import Program
 
+from .bench import BenchLine, bench_lines
 from .distribution import Bin, Distribution, bins_of, distribution_of
 from .periods import Period
 from .rows import NOT_COMPARED, FuelSaving, JobRow, Range, rows_of
@@ -115,6 +116,8 @@ class QuarterReport:
     savings_total: FuelSum | None
     savings_note: str
     not_estimated: tuple[Group, ...]
+    bench: tuple[BenchLine, ...]
+    """Every other kind of test made in the counted jobs."""
 
     @property
     def left_out(self) -> tuple[tuple[str, tuple[Group, ...]], ...]:
@@ -176,6 +179,7 @@ def quarter_report(
         not_estimated=_grouped(
             [row for row in pairs if not row.savings], lambda row: row.no_savings_reasons
         ),
+        bench=bench_lines(rows),
     )
 
 

@@ -8,8 +8,10 @@ from uuid import UUID
 
 from django.utils import timezone
 
+from agency.diagnostics.models import Result
 from agency.wording import words
 
+from .bench import BenchLine
 from .distribution import PERCENTILE_METHOD
 from .quarter import Figure, FuelSum, Group, QuarterReport
 from .rows import FuelSaving, JobRow, Range, fuel_word
@@ -57,6 +59,7 @@ def tables_of(report: QuarterReport) -> tuple[Table, ...]:
         left_out_table(report),
         savings_table(report),
         savings_by_home_table(report),
+        other_tests_table(report),
     )
 
 
@@ -268,6 +271,40 @@ def _home_saving(row: JobRow, part: FuelSaving) -> tuple[Cell, ...]:
         *_range_cells(part.mmbtu),
         *_range_cells(part.dollars),
         row.savings_maths_version,
+    )
+
+
+def other_tests_table(report: QuarterReport) -> Table:
+    """Every other kind of test: homes by answer, and the main figure before and after."""
+    columns = _columns(
+        ("test", Kind.TEXT),
+        ("way", Kind.TEXT),
+        ("tests_accepted", Kind.WHOLE),
+        ("homes", Kind.WHOLE),
+        *((f"homes_{answer}", Kind.WHOLE) for answer in Result.Answer.values),
+        ("main_figure", Kind.TEXT),
+        ("unit", Kind.TEXT),
+        ("pairs", Kind.WHOLE),
+        ("mean_before", Kind.NUMBER),
+        ("mean_after", Kind.NUMBER),
+    )
+    rows = tuple(_other_test(line) for line in report.bench)
+    return Table(name="other_tests", title="Other tests", columns=columns, rows=rows)
+
+
+def _other_test(line: BenchLine) -> tuple[Cell, ...]:
+    measure = words.QUANTITIES[line.quantity]
+    return (
+        line.title,
+        words.coded(line.method),
+        line.tests,
+        len(line.jobs),
+        *(len(line.answers[answer]) for answer in Result.Answer.values),
+        line.figure,
+        measure.unit,
+        len(line.pairs),
+        _scaled(line.mean_before, measure.one_unit),
+        _scaled(line.mean_after, measure.one_unit),
     )
 
 
