@@ -164,13 +164,12 @@ def _show(
         limit = f" It may be {one.limit}." if one.limit else ""
         errors.setdefault(one.field, []).append(f"{one.message}{limit} {one.next_step}")
     told = with_errors([*typed.head, *typed.fields, *typed.cautions], errors, places)
-    pressures = typed.form["units"].get("pressure") or {"choices": ()}
     context = {
         "job": typed.job,
         "form": typed.form,
         "typed": typed,
         "errors": told,
-        "pressure_units": pressures["choices"],
+        "inch_of_water": words.INCH_OF_WATER,
     }
     status = 422 if told else 200
     return render_page(request, "office/type_in.html", context, section="jobs", status=status)

@@ -343,6 +343,7 @@ CODES: Mapping[str, str] = {
     "open_door": "Door to the house opened",
     "vent_outside": "Zone opened to outside",
     "fitted": "fitted from the readings",
+    "open": "Open",
     "assumed": "assumed",
 }
 

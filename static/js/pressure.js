@@ -4,30 +4,41 @@ const WORDS = { Pa: "Pa", inH2O: "in. w.c." };
 const DECIMALS = { Pa: 1, inH2O: 3 };
 const MINUS = "\u2212";
 
-const factors = Object.fromEntries(
-  [...document.querySelectorAll("[data-unit]")].map((one) => [one.dataset.unit, Number(one.dataset.factor)]),
-);
 const chosen = document.querySelector("[data-pressure-unit]");
 
-function twin(text, unit) {
-  const other = unit === "Pa" ? "inH2O" : "Pa";
+function twin(text, unit, inch) {
   const plain = text.trim().replace(MINUS, "-");
   if (!/^[+-]?(\d+\.?\d*|\.\d+)$/.test(plain)) {
     return "";
   }
-  const value = (Number(plain) * factors[unit]) / factors[other];
+  const other = unit === "Pa" ? "inH2O" : "Pa";
+  const value = unit === "Pa" ? Number(plain) / inch : Number(plain) * inch;
   return `= ${value.toFixed(DECIMALS[other]).replace("-", MINUS)} ${WORDS[other]}`;
 }
 
+function shown(input) {
+  const entry = input.parentElement;
+  let output = entry.querySelector(".field__twin");
+  if (!output) {
+    output = document.createElement("output");
+    output.className = "field__twin";
+    output.htmlFor.add(input.id);
+    entry.append(output);
+  }
+  return output;
+}
+
 function refresh() {
+  const unit = chosen ? chosen.value : "Pa";
   for (const input of document.querySelectorAll("[data-pressure]")) {
-    const entry = input.parentElement;
-    entry.querySelector("[data-pressure-twin]").textContent = twin(input.value, chosen.value);
-    entry.querySelector("[data-pressure-word]").textContent = WORDS[chosen.value];
+    shown(input).textContent = twin(input.value, unit, Number(input.dataset.pressure));
+    const word = input.parentElement.querySelector("[data-pressure-word]");
+    if (word) {
+      word.textContent = WORDS[unit];
+    }
   }
 }
 
-if (chosen) {
-  document.addEventListener("input", refresh);
-  refresh();
-}
+document.addEventListener("input", refresh);
+document.addEventListener("change", refresh);
+document.addEventListener("DOMContentLoaded", refresh);

@@ -2,6 +2,8 @@
 
 from typing import Annotated, ClassVar, Literal
 
+from pydantic import Field
+
 from agency.charts.hookup import ChannelHookup, HookupCard
 
 from ..document_parts import (
@@ -67,8 +69,8 @@ class ComponentDocument(TestDocument):
             plausible="input.building-pressure",
         ),
     ]
-    total: FlowReading
-    extraneous: FlowReading
+    total: Annotated[FlowReading, Field(title="Flow with the component open")]
+    extraneous: Annotated[FlowReading, Field(title="Flow with the component sealed")]
     meter_temperature: Annotated[
         Number | None,
         Asked(

@@ -1,11 +1,22 @@
 """Every kind of test: kinds by their form definitions, the answer of a test, turned channels."""
 
 import uuid
+from importlib import import_module
 
 import django.db.models.deletion
 import django.utils.timezone
 from django.conf import settings
 from django.db import migrations, models
+
+
+KEEPING = import_module("agency.diagnostics.migrations.0002_keep_documents").SQLITE
+
+
+def keep_documents(apps, schema_editor):
+    """SQLite rebuilds a table to alter it, and forgets its triggers."""
+    if schema_editor.connection.vendor == "sqlite":
+        schema_editor.execute("DROP TRIGGER IF EXISTS test_run_document_stays;")
+        schema_editor.execute(KEEPING)
 
 
 class Migration(migrations.Migration):
@@ -15,6 +26,7 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.RunPython(migrations.RunPython.noop, keep_documents),
         migrations.AddField(
             model_name="result",
             name="answer",
@@ -82,4 +94,5 @@ class Migration(migrations.Migration):
             ],
             options={"ordering": ["at", "id"]},
         ),
+        migrations.RunPython(keep_documents, migrations.RunPython.noop),
     ]
