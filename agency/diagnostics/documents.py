@@ -12,6 +12,7 @@ from .document_parts import UNIT_OF, FanReading, Part, TestDocument, Units, read
 from .document_words import choices_words, reasons_from
 from .forms.component import ComponentDocument
 from .forms.duct_leakage import DuctLeakageDocument
+from .forms.duct_sweep import DuctSweepDocument
 from .forms.envelope import EnvelopeDocument
 from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
@@ -22,6 +23,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "component": ComponentDocument,
     "duct_leakage": DuctLeakageDocument,
     "pressure_pan": PressurePanDocument,
+    "duct_sweep": DuctSweepDocument,
     "gauge_check": GaugeCheckDocument,
     "zone": ZoneDocument,
 }

@@ -10,8 +10,9 @@ from ..evaluation import Context, Evaluation
 from ..forms.envelope import EnvelopeDocument
 from .bench import Formulas, evaluate_bench
 from .component import component_findings
-from .duct_leakage import duct_leakage_findings
 from .document import NO_CONTEXT, evaluate_document
+from .duct_leakage import duct_leakage_findings
+from .duct_sweep import duct_sweep_findings
 from .gauge_check import gauge_check_findings
 from .pressure_pan import pressure_pan_findings
 from .si import turned
@@ -21,6 +22,7 @@ BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
     "duct_leakage": duct_leakage_findings,
     "pressure_pan": pressure_pan_findings,
+    "duct_sweep": duct_sweep_findings,
     "gauge_check": gauge_check_findings,
     "zone": zone_findings,
 }
