@@ -87,6 +87,8 @@ class Form:
     purpose: str
     moves_air: bool
     """A fan changes the pressures of the house: the cautions come first."""
+    finds_hazards: bool = False
+    """What it finds can stop the job, even where a reading makes the test invalid."""
     hookups: tuple[HookupCard, ...] = ()
 
 

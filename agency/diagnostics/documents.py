@@ -10,6 +10,7 @@ from agency.errors import DocumentRefused, FieldReason
 from .document_json import check_plain_data, read_json
 from .document_parts import UNIT_OF, FanReading, Part, TestDocument, Units, readings_in
 from .document_words import choices_words, reasons_from
+from .forms.combustion_zone import CombustionZoneDocument
 from .forms.component import ComponentDocument
 from .forms.duct_leakage import DuctLeakageDocument
 from .forms.duct_sweep import DuctSweepDocument
@@ -21,6 +22,7 @@ from .forms.zone import ZoneDocument
 KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
     "component": ComponentDocument,
+    "combustion_zone": CombustionZoneDocument,
     "duct_leakage": DuctLeakageDocument,
     "pressure_pan": PressurePanDocument,
     "duct_sweep": DuctSweepDocument,

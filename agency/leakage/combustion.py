@@ -13,9 +13,9 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike
 
-from agency.leakage.errors import LeakageError
+from agency.leakage.errors import LeakageError, OutOfRange
 from agency.leakage.ranges import Array, within
-from agency.leakage.refusals import at_least, single
+from agency.leakage.refusals import at_least, finite, single
 from agency.leakage.validity import Criterion, Status, Verdict, judge
 
 CAUTION = (
@@ -185,7 +185,7 @@ def co_air_free(*, carbon_monoxide: ArrayLike, oxygen: ArrayLike, highest_oxygen
     oxygen : array_like
         In the same gas, by volume, dry, shape (...). [%]
     highest_oxygen : float
-        Oxygen up to which the rule book lets the correction be used, below 20.9. [%]
+        Oxygen from which the rule book lets the correction be used no more, at most 20.9. [%]
 
     Returns
     -------
@@ -207,13 +207,18 @@ def co_air_free(*, carbon_monoxide: ArrayLike, oxygen: ArrayLike, highest_oxygen
     """
     ppm = at_least("Carbon monoxide", carbon_monoxide, low=0, unit="ppm")
     top = float(within("Highest oxygen", highest_oxygen, low=0, high=OXYGEN_IN_AIR, unit="%"))
-    percent = within("Oxygen", oxygen, low=0, high=top, unit="%")
-    if np.any(percent >= OXYGEN_IN_AIR):
-        raise LeakageError(
-            f"Oxygen is {OXYGEN_IN_AIR:g} %, that of air; it must be less. Move the probe into the "
-            "undiluted flue gas."
+    percent = at_least("Oxygen", oxygen, low=0, unit="%")
+    if np.any(percent >= top):
+        raise OutOfRange(
+            quantity="Oxygen",
+            value=float(np.max(percent)),
+            unit="%",
+            limit=f"less than {top:g}",
+            next_step="Move the probe into the undiluted flue gas and read both again.",
         )
-    return np.asarray(ppm * OXYGEN_IN_AIR / (OXYGEN_IN_AIR - percent))
+    with np.errstate(over="ignore"):
+        corrected = ppm * (OXYGEN_IN_AIR / (OXYGEN_IN_AIR - percent))
+    return finite("Air-free carbon monoxide", corrected, unit="ppm")
 
 
 class GasBasis(StrEnum):
@@ -245,7 +250,8 @@ def judge_flue(
     Parameters
     ----------
     reading : FlueReading
-        Without oxygen an air-free limit cannot be verified.
+        Without oxygen an air-free limit is never passed; it is missed where the gas as measured
+        is beyond it already, since the air-free figure is never less.
     basis : GasBasis
         What all `limits` refer to; the wrong one is the likeliest error.
     limits : sequence of Criterion
@@ -264,7 +270,8 @@ def judge_flue(
     if basis is GasBasis.AS_MEASURED:
         return judge(as_read, limit)
     if reading.oxygen is None:
-        return judge(None, limit)
+        as_measured = judge(as_read, limit)
+        return judge(None, limit) if as_measured.status is Status.PASS else as_measured
     corrected = co_air_free(
         carbon_monoxide=as_read, oxygen=reading.oxygen, highest_oxygen=highest_oxygen
     )
@@ -283,6 +290,32 @@ class ActionLevel:
     is_above_outdoor: bool
     """Whether the level counts from the outdoor reading."""
     source: str
+
+
+def rise_above_outdoor(*, indoor: float | None, outdoor: float | None) -> float:
+    """Carbon monoxide of a room above that outdoors, in decimals as displayed.
+
+    Parameters
+    ----------
+    indoor, outdoor : float or None
+        Readings; None where not taken. Without an outdoor reading the whole indoor reading
+        counts, which errs on the safe side. [ppm]
+
+    Returns
+    -------
+    float
+        35.3 less 0.3 is 35, which binary fractions miss. [ppm]
+
+    Raises
+    ------
+    LeakageError
+        No indoor reading: that is not a reading of 0.
+    """
+    room = "Carbon monoxide in the room"
+    inside = float(at_least(room, single(room, indoor, unit="ppm"), low=0, unit="ppm"))
+    outside = 0.0 if outdoor is None else outdoor
+    outside = float(at_least("Carbon monoxide outdoors", outside, low=0, unit="ppm"))
+    return float(Decimal(str(inside)) - Decimal(str(outside)))
 
 
 def ambient_action(
@@ -312,19 +345,9 @@ def ambient_action(
     -----
     Screening aid: local code and a licensed practitioner decide. When in doubt leave, and call.
     """
-    inside = float(
-        at_least(
-            "Carbon monoxide in the room",
-            single("Carbon monoxide in the room", indoor, unit="ppm"),
-            low=0,
-            unit="ppm",
-        )
-    )
+    rise = rise_above_outdoor(indoor=indoor, outdoor=outdoor)
+    inside = single("Carbon monoxide in the room", indoor, unit="ppm")
     if not levels:
         raise LeakageError("Action level is not given; enter those that apply in the rule book.")
-    outside = 0.0 if outdoor is None else outdoor
-    outside = float(at_least("Carbon monoxide outdoors", outside, low=0, unit="ppm"))
-    # In decimals, as displayed: 35.3 less 0.3 is 35, which binary fractions miss.
-    rise = float(Decimal(str(inside)) - Decimal(str(outside)))
     reached = [one for one in levels if (rise if one.is_above_outdoor else inside) >= one.level]
     return max(reached, key=lambda one: (one.severity, one.level), default=None)

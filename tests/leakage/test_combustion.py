@@ -140,7 +140,7 @@ def test_sensitivity_near_air():
     assert (steps[1] - steps[0]) / 0.002 * 0.2 == pytest.approx(oracle.std_dev, rel=1e-5)
 
 
-@pytest.mark.parametrize("oxygen", [20.0001, 20.9, 25.0, -1.0, float("nan")])
+@pytest.mark.parametrize("oxygen", [20.0, 20.0001, 20.9, 25.0, -1.0, float("nan")])
 def test_a_probe_in_air_is_refused(oxygen):
     with pytest.raises(OutOfRange, match="Oxygen is"):
         air_free(80.0, oxygen)
@@ -171,6 +171,12 @@ def test_no_oxygen_no_air_free_verdict():
     assert flue(50.0, None, GasBasis.AIR_FREE, 200.0).status is Status.NOT_VERIFIABLE
     assert flue(50.0, None, GasBasis.AS_MEASURED, 200.0).status is Status.PASS
     assert flue(None, 9.0, GasBasis.AIR_FREE, 200.0).status is Status.NOT_VERIFIABLE
+
+
+def test_too_much_as_measured_is_too_much_air_free():
+    """20.9/(20.9 - O2) is never less than 1: derived."""
+    assert flue(250.0, None, GasBasis.AIR_FREE, 200.0).status is Status.REJECT
+    assert flue(200.0, None, GasBasis.AIR_FREE, 200.0).status is Status.NOT_VERIFIABLE
 
 
 # 35 from a 2005 training standard (read) and 70 (BPI-1200 and IRC Appendix D, from memory).

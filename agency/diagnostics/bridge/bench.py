@@ -1,6 +1,6 @@
 """Every bench test's way through: SI units, common checks, its own formulas, one evaluation."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, TypeVar
 
@@ -219,7 +219,7 @@ def evaluate_bench(
     )
     checks, stops = _common_checks(bench), caution_stops(document, book)
     if rejected(checks):
-        return _evaluation(bench, checks, None, stops)
+        return _evaluation(bench, checks, None, [*stops, *_hazards(bench, formulas)])
     try:
         findings = formulas(bench)
     except NotMeasured as missing:
@@ -231,6 +231,11 @@ def evaluate_bench(
     else:
         return _evaluation(bench, checks, findings, stops)
     return _evaluation(bench, checks, None, stops)
+
+
+def _hazards(bench: Bench, formulas: Formulas) -> Sequence[Stop]:
+    """What an invalid test found that stops the job all the same."""
+    return formulas(bench).stops if bench.sent.form.finds_hazards else ()
 
 
 def _common_checks(bench: Bench) -> list[Check]:

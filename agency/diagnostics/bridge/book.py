@@ -5,7 +5,7 @@ from dataclasses import fields
 from datetime import date
 from typing import Any
 
-from agency.leakage.validity import Criterion, Status, judge
+from agency.leakage.validity import Criterion, Status, Verdict, judge
 from agency.rulebook.shipped import RuleEntry, RuleLike, RuleSet, effective_on
 
 from ..evaluation import Check
@@ -89,6 +89,11 @@ class Book:
             for one in self.check(code, measured, field=field, message=message)
             if one.status != Status.PASS
         ]
+
+    def judged(self, verdict: Verdict, *, field: str, message: str) -> Check:
+        """What the formulas judged by one of the rules used, as a check."""
+        rule = self._used[verdict.criterion.code]
+        return self._filled(rule, verdict.status, verdict.measured, field=field, message=message)
 
     def _filled(
         self, rule: RuleLike, status: Status, measured: float | None, *, field: str, message: str

@@ -9,6 +9,7 @@ from ..document_parts import TestDocument
 from ..evaluation import Context, Evaluation
 from ..forms.envelope import EnvelopeDocument
 from .bench import Formulas, evaluate_bench
+from .combustion_zone import combustion_findings
 from .component import component_findings
 from .document import NO_CONTEXT, evaluate_document
 from .duct_leakage import duct_leakage_findings
@@ -20,6 +21,7 @@ from .zone import zone_findings
 
 BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
+    "combustion_zone": combustion_findings,
     "duct_leakage": duct_leakage_findings,
     "pressure_pan": pressure_pan_findings,
     "duct_sweep": duct_sweep_findings,
