@@ -16,10 +16,10 @@ from .drawings import Drawing, fit_drawing
 from .evidence import evidence_for, missing_words
 from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
 from .history import history_of
+from .kinds import listed_kinds
 from .pages import render_page
 from .result_words import comparison_words, estimate_words, house_rows
 from .stops import cards
-from .test_kinds import listed_kinds
 
 
 @desk_only
