@@ -6,7 +6,7 @@ from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
 from simple_history.admin import SimpleHistoryAdmin
 
-from .models import Device, User
+from .models import Device, PairingCode, User
 
 
 class LookOnly(admin.ModelAdmin):
@@ -41,3 +41,12 @@ class DeviceRecords(LookOnly):
     list_select_related = ("user",)
     search_fields = ("label", "user__username")
     exclude = ("token",)
+
+
+@admin.register(PairingCode)
+class PairingCodeRecords(LookOnly):
+    """Codes handed out to pair a phone; the codes themselves are not kept."""
+
+    list_display = ("user", "made_by", "expires_at", "used_at", "device")
+    list_select_related = ("user", "made_by", "device__user")
+    exclude = ("code_hash",)

@@ -1,18 +1,26 @@
 """Who may sign in, in which role, and which phones may send readings."""
 
+import secrets
 import uuid
 from datetime import datetime, timedelta
 from typing import ClassVar
 
 from django.contrib.auth.models import AbstractUser
-from django.db import models
+from django.db import models, transaction
 from django.utils import timezone
+from django.utils.crypto import salted_hmac
 from knox.models import AuthToken
 from knox.settings import knox_settings
 from simple_history.models import HistoricalRecords
 
+from agency.wording.words import UNMISTAKABLE
+
 QUIET_AFTER = timedelta(days=3)
 """A paired phone that has not called for this long is shown to the office. Own choice."""
+CODE_LIFE = timedelta(minutes=15)
+"""Long enough to walk over to the crew. Own choice."""
+CODE_LENGTH = 8
+"""Of 30 letters and digits each: 6.6e11 codes, of which a handful are alive at a time."""
 
 
 class User(AbstractUser):
@@ -139,3 +147,61 @@ class Device(models.Model):
         if not self.is_revoked:
             self.revoked_at = timezone.now()
             self.save(update_fields=["revoked_at"])
+
+
+class PairingCode(models.Model):
+    """A code that pairs one phone for one person, once and soon. Stored as a hash only."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    code_hash = models.CharField(max_length=64, unique=True, editable=False)
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="pairing_codes")
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, editable=False)
+    device = models.OneToOneField(
+        Device, on_delete=models.PROTECT, null=True, editable=False, related_name="pairing_code"
+    )
+
+    class Meta:
+        ordering = ["-expires_at", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(used_at=None, device=None)
+                | models.Q(used_at__isnull=False, device__isnull=False),
+                name="pairing_code_used_by_a_device",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"Pairing code for {self.user}"
+
+    @classmethod
+    def make(cls, user: User, *, made_by: User, now: datetime) -> str:
+        """A new code, shown once and never stored; an older one of the same person is void."""
+        code = "".join(secrets.choice(UNMISTAKABLE) for _ in range(CODE_LENGTH))
+        with transaction.atomic():
+            cls.objects.filter(user=user, used_at=None, expires_at__gt=now).update(expires_at=now)
+            cls.objects.create(
+                code_hash=_code_hash(code), user=user, made_by=made_by, expires_at=now + CODE_LIFE
+            )
+        return code
+
+    @classmethod
+    @transaction.atomic
+    def redeem(cls, code: str, *, label: str, now: datetime) -> tuple[Device, str] | None:
+        """Pair the phone that sends a living code; None for any other."""
+        alive = cls.objects.filter(used_at=None, expires_at__gt=now, user__is_active=True)
+        # The lock makes the second of two requests wait, and then find the code used.
+        found = alive.select_for_update(of=("self",)).filter(code_hash=_code_hash(code)).first()
+        if found is None:
+            return None
+        found.device, token = Device.pair(found.user, label)
+        found.used_at = now
+        found.save(update_fields=["device", "used_at"])
+        return found.device, token
+
+
+def _code_hash(code: str) -> str:
+    """Keyed, so that a copy of the database alone does not tell the few living codes."""
+    plain = "".join(letter for letter in code.upper() if letter.isalnum())
+    return salted_hmac("agency.accounts.PairingCode", plain, algorithm="sha256").hexdigest()

@@ -22,8 +22,6 @@ from agency.wording import words
 from .models import Certificate
 from .papers import certificate_figures, certificate_pdf
 
-CHECK_LETTERS = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
-"""Letters and digits that are not taken for each other when read aloud."""
 CHECK_LENGTH = 8
 
 
@@ -148,7 +146,7 @@ def check_code(number: str, input_hash: str) -> str:
     left = int.from_bytes(hashlib.sha256(f"{number} {input_hash}".encode()).digest())
     letters = []
     for _ in range(CHECK_LENGTH):
-        left, place = divmod(left, len(CHECK_LETTERS))
-        letters.append(CHECK_LETTERS[place])
+        left, place = divmod(left, len(words.UNMISTAKABLE))
+        letters.append(words.UNMISTAKABLE[place])
     code = "".join(letters)
     return f"{code[:4]}-{code[4:]}"

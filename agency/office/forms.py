@@ -267,7 +267,7 @@ class ExceptPeriodForm(forms.Form):
 
 
 class PairForm(forms.Form):
-    """A phone to be paired."""
+    """Who is to carry a phone."""
 
     user = forms.ModelChoiceField(
         User.objects.filter(is_active=True),
@@ -277,10 +277,4 @@ class PairForm(forms.Form):
             "required": "Choose who carries the phone.",
             "invalid_choice": "Choose a person from the list; the one sent is not on it.",
         },
-    )
-    label = forms.CharField(
-        label="Name of the phone",
-        max_length=80,
-        help_text="How the office calls it, for example: Crew 2, black phone.",
-        error_messages={"required": "Give the phone a name, so that it can be told from others."},
     )

@@ -12,6 +12,8 @@ Interval = Mapping[str, Number | None]
 NOT_MEASURED = "not measured"
 MINUS = "\u2212"
 THIN_SPACE = "\u202f"
+UNMISTAKABLE = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""Letters and digits that are not taken for each other when read aloud."""
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 FOOT = 0.3048

@@ -5,11 +5,12 @@ import uuid
 from datetime import timedelta
 
 import pytest
+import segno
 from django.core.files.base import ContentFile
 from django.urls import reverse
 from django.utils import timezone
 
-from agency.accounts.models import Device
+from agency.accounts.models import Device, PairingCode
 from agency.certificates.models import Certificate
 from agency.diagnostics.models import RefusedUpload
 from agency.estimates.models import SavingsEstimate
@@ -100,24 +101,36 @@ def test_refused_upload_that_is_no_json_is_shown_as_it_came(sign_in, cast, devic
     assert "{broken" in answer.content.decode()
 
 
-def test_pairing_shows_the_token_once_and_stores_none(sign_in, cast):
+def test_a_pairing_code_is_shown_once_and_pairs_the_phone_of_its_person(sign_in, cast, client):
     browser = sign_in(cast.office)
-    typed = {"user": cast.crew_lead.pk, "label": "Black phone"}
-    answer = browser.post(reverse("office:pair_device"), typed)
-    token = answer.context["token"]
-    assert token in answer.content.decode()
+    answer = browser.post(reverse("office:pair_device"), {"user": cast.crew_lead.pk})
+    code = answer.context["code"]
+    assert code in answer.content.decode()
     assert answer["Cache-Control"] == "no-store"
-    assert token not in browser.get(reverse("office:devices")).content.decode()
-    assert Device.objects.get().token.digest != token
+    assert code not in browser.get(reverse("office:devices")).content.decode()
+    assert code.replace("-", "") not in str(PairingCode.objects.values_list())
+    sent = {"code": code, "label": "Black phone"}
+    paired = client.post("/api/v1/devices/", sent, content_type="application/json")
+    assert paired.status_code == 201
+    assert str(Device.objects.get()) == f"Black phone ({cast.crew_lead})"
 
 
-def test_pairing_without_name_or_person_is_refused_in_words(sign_in, cast):
+def test_the_square_holds_the_address_with_the_code_behind_the_fragment_mark(sign_in, cast):
+    """The picture is compared with one made here from the text the phone must read."""
+    answer = sign_in(cast.office).post(
+        reverse("office:pair_device"), {"user": cast.crew_lead.pk}, headers={"host": "127.0.0.1"}
+    )
+    code = answer.context["code"].replace("-", "")
+    wanted = segno.make(f"http://127.0.0.1/field/#pair={code}", error="m", micro=False)
+    path = wanted.svg_inline().split(' d="')[1].split('"')[0]
+    assert f' d="{path}"' in answer.content.decode()
+
+
+def test_pairing_without_a_person_is_refused_in_words(sign_in, cast):
     answer = sign_in(cast.office).post(reverse("office:pair_device"), {})
-    page = answer.content.decode()
     assert answer.status_code == 422
-    assert "Choose who carries the phone." in page
-    assert "Give the phone a name" in page
-    assert not Device.objects.exists()
+    assert "Choose who carries the phone." in answer.content.decode()
+    assert not PairingCode.objects.exists()
 
 
 def test_revoked_phone_stays_listed(sign_in, cast, device):
