@@ -86,6 +86,8 @@ class Cooling:
 class Draws:
     """What varies between trials, an entry a trial; the first entry is the central case."""
 
+    area_before: Array
+    """[m²]"""
     area_saved: Array
     """[m²]"""
     flow_factor: Array
@@ -120,6 +122,7 @@ def draw(leakage: Leakage, spread: Spread, *, trials: int, seed: int) -> Draws:
     before = leakage.before * np.exp(shared + own_before)
     after = leakage.after * np.exp(shared + own_after)
     return Draws(
+        area_before=before,
         area_saved=before - after,
         flow_factor=np.exp(normal(spread.infiltration_model)),
         heating_year_factor=np.exp(normal(spread.weather_year)),
