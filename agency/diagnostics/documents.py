@@ -10,6 +10,7 @@ from agency.errors import DocumentRefused, FieldReason
 from .document_json import check_plain_data, read_json
 from .document_parts import UNIT_OF, FanReading, Part, TestDocument, Units, readings_in
 from .document_words import choices_words, reasons_from
+from .forms.air_handler import AirHandlerDocument
 from .forms.combustion_zone import CombustionZoneDocument
 from .forms.component import ComponentDocument
 from .forms.duct_leakage import DuctLeakageDocument
@@ -26,6 +27,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "duct_leakage": DuctLeakageDocument,
     "pressure_pan": PressurePanDocument,
     "duct_sweep": DuctSweepDocument,
+    "air_handler": AirHandlerDocument,
     "gauge_check": GaugeCheckDocument,
     "zone": ZoneDocument,
 }

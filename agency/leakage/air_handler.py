@@ -94,6 +94,44 @@ def operating_flow(
     )
 
 
+def operating_flow_uncertainty(
+    *,
+    u_flow: ArrayLike,
+    normal_pressure: ArrayLike,
+    pressure_with_device: ArrayLike,
+    u_normal: ArrayLike,
+    u_with_device: ArrayLike,
+) -> Array:
+    r"""Relative standard uncertainty of `operating_flow`.
+
+    .. math:: u^2 = u_Q^2 + (u_n / 2 p_{normal})^2 + (u_d / 2 p_d)^2
+
+    Parameters
+    ----------
+    u_flow : array_like
+        Relative standard uncertainty :math:`u_Q` of the flow with the device. [-]
+    normal_pressure, pressure_with_device : array_like
+        As for `operating_flow`. [Pa]
+    u_normal, u_with_device : array_like
+        Their standard uncertainties :math:`u_n, u_d`, independent. [Pa]
+
+    Returns
+    -------
+    ndarray
+        [-]
+
+    References
+    ----------
+    .. [1] JCGM 100:2008, 5.1.2 (from memory); derived.
+    """
+    normal = above("Normal supply pressure", normal_pressure, low=0, unit="Pa")
+    reached = above("Supply pressure with the device", pressure_with_device, low=0, unit="Pa")
+    by_normal = at_least("u(normal pressure)", u_normal, low=0, unit="Pa") / normal
+    by_reached = at_least("u(pressure with the device)", u_with_device, low=0, unit="Pa") / reached
+    by_pressure = ORIFICE_EXPONENT * np.hypot(by_normal, by_reached)
+    return np.asarray(np.hypot(at_least("u(flow)", u_flow, low=0, unit=""), by_pressure))
+
+
 def temperature_rise_flow(
     *, heat_output: ArrayLike, temperature_rise: ArrayLike, density: ArrayLike
 ) -> Array:

@@ -59,6 +59,17 @@ def test_a_quadratic_duct_system_is_corrected_exactly(coefficient, normal, ratio
     assert found.flow == pytest.approx(coefficient * math.sqrt(normal), rel=1e-12)
 
 
+def test_the_uncertainty_of_the_correction_is_that_of_linear_propagation():
+    """The package uncertainties, with the formula written out apart from the code."""
+    flow, normal, reached = ufloat(0.5, 0.01), ufloat(70.0, 1.2), ufloat(62.0, 0.9)
+    by_package = flow * (normal / reached) ** 0.5
+    found = air_handler.operating_flow_uncertainty(
+        u_flow=0.02, normal_pressure=70.0, pressure_with_device=62.0, u_normal=1.2,
+        u_with_device=0.9,
+    )  # fmt: skip
+    assert found == pytest.approx(by_package.s / by_package.n, rel=1e-9)
+
+
 def test_a_matched_fan_needs_no_correction():
     found = air_handler.operating_flow(
         flow=[0.5, 0.5], normal_pressure=60.0, pressure_with_device=[60.0, 55.0], **RULE

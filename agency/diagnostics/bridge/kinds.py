@@ -8,6 +8,7 @@ from agency.rulebook.shipped import RuleLike
 from ..document_parts import TestDocument
 from ..evaluation import Context, Evaluation
 from ..forms.envelope import EnvelopeDocument
+from .air_handler import air_handler_findings
 from .bench import Formulas, evaluate_bench
 from .combustion_zone import combustion_findings
 from .component import component_findings
@@ -25,6 +26,7 @@ BENCH: Mapping[str, Formulas] = {
     "duct_leakage": duct_leakage_findings,
     "pressure_pan": pressure_pan_findings,
     "duct_sweep": duct_sweep_findings,
+    "air_handler": air_handler_findings,
     "gauge_check": gauge_check_findings,
     "zone": zone_findings,
 }
