@@ -19,6 +19,7 @@ from .forms.envelope import EnvelopeDocument
 from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
 from .forms.zone import ZoneDocument
+from .forms.zone_network import ZoneNetworkDocument
 
 KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
@@ -30,6 +31,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "air_handler": AirHandlerDocument,
     "gauge_check": GaugeCheckDocument,
     "zone": ZoneDocument,
+    "zone_network": ZoneNetworkDocument,
 }
 """Form definitions by `kind`; a further kind of test is one more entry."""
 

@@ -175,8 +175,7 @@ def estimate_network(
     rng, count = np.random.default_rng(seed), len(paths)
     guess = np.log([path.coefficient for path in paths])
     starts = [guess, *(guess + START_SPREAD * rng.uniform(-1, 1, (restarts, count)))]
-    fits = [_fit(start, guess, layouts, states) for start in starts]
-    ends = [fit for fit in fits if fit is not None]
+    ends = [fit for start in starts if (fit := _fit(start, guess, layouts, states)) is not None]
     if not ends:
         raise NotConverged("No set of coefficients settled. Check readings, units and guesses.")
     theta = min(ends, key=lambda end: end[1])[0]
@@ -307,8 +306,7 @@ def _misses(
         fan = model.to_held.T @ flow
         rows = [model.free.index(name) for name in state.pressures]
         fans = [model.held.index(name) for name in state.flows]
-        read = np.array([*state.pressures.values()])
-        values += [(pressure[rows] - read) / state.u_pressure]
+        values += [(pressure[rows] - np.array([*state.pressures.values()])) / state.u_pressure]
         values += [(fan[fans] - np.array([*state.flows.values()])) / state.u_flow]
         slopes += [by_pressure[rows] / state.u_pressure, by_fan[fans] / state.u_flow]
     return np.concatenate(values), np.concatenate(slopes)
@@ -386,11 +384,13 @@ def _estimate(theta: Array, misses: Array, told: Identifiability) -> NetworkEsti
         scatter = max(1.0, squares / freedom)
         quantile = float(student_quantile(np.array(float(freedom))))
     blank = np.array([np.nan if name in told.undetermined else 0.0 for name in told.names])
-    half = quantile * np.sqrt(scatter) * np.where(np.isfinite(told.u_log), told.u_log, np.nan)
+    half = quantile * np.sqrt(scatter) * told.u_log + blank
     value = np.exp(theta) + blank
+    with np.errstate(over="ignore"):
+        low, high = value * np.exp(-half), value * np.exp(half)
     return NetworkEstimate(
         names=told.names,
-        coefficient=Interval(value=value, low=value * np.exp(-half), high=value * np.exp(half)),
+        coefficient=Interval(value=value, low=low, high=high),
         nearest=np.exp(theta),
         identifiability=told,
         chi_squared=squares,

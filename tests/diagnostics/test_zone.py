@@ -15,7 +15,7 @@ from agency.errors import DocumentRefused
 from agency.wording import words
 
 from .examples import FOLDER, KNOWN, checks_of, evaluate, shown, status_of
-from .zone_cases import CFM, STEADY, door, hole, state, vent, zone
+from .zone_cases import CFM, STEADY, door, hole, numbers_in, state, vent, zone
 
 THROUGH = "Leakage through the zone at 50 Pa"
 NEAR, FAR = (f"{name} boundary at 50 Pa" for name in ("House to zone", "Zone to outside"))
@@ -361,15 +361,6 @@ def test_two_methods_for_one_garage_are_held_side_by_side():
 )
 def test_another_zone_or_the_same_method_is_not_compared(other):
     assert not checks_of(evaluate(door(), bench=(other,)), "zone.methods-agree")
-
-
-def numbers_in(data, path=()):
-    items = data.items() if isinstance(data, dict) else enumerate(data)
-    for key, value in items:
-        if isinstance(value, dict | list):
-            yield from numbers_in(value, (*path, key))
-        elif isinstance(value, int | float) and not isinstance(value, bool):
-            yield (*path, key)
 
 
 @pytest.mark.parametrize("make", [door, vent, hole, lambda: zone("pressure_only", state(-5.0))])

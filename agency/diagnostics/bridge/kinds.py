@@ -19,6 +19,7 @@ from .gauge_check import gauge_check_findings
 from .pressure_pan import pressure_pan_findings
 from .si import turned
 from .zone import zone_findings
+from .zone_network import network_findings
 
 BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
@@ -29,6 +30,7 @@ BENCH: Mapping[str, Formulas] = {
     "air_handler": air_handler_findings,
     "gauge_check": gauge_check_findings,
     "zone": zone_findings,
+    "zone_network": network_findings,
 }
 """Formulas by a document's `kind`; a further kind of test is one more entry."""
 
