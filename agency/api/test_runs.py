@@ -35,6 +35,7 @@ class ResultSerializer(serializers.ModelSerializer):
             "maths_version",
             "input_hash",
             "verdict",
+            "answer",
             "flow_50",
             "figures",
             "checks",

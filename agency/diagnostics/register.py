@@ -140,6 +140,7 @@ def _gauge_checks(run: TestRun) -> tuple[GaugeCheckFacts, ...] | None:
             test_run__kind=GAUGE_CHECK,
             test_run__taken_at__lte=run.taken_at,
         )
+        .exclude(test_run=run)
         .select_related("test_run")
         .order_by("test_run__taken_at", "id")
     )

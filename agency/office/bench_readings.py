@@ -76,7 +76,16 @@ def _fact(reading: Reading, document: TestDocument) -> Fact:
     unit = unit_of(reading.asked, document)
     if reading.value is not None and unit:
         text = f"{text}{words.THIN_SPACE}{unit}"
+    if reading.asked.quantity == "pressure" and isinstance(reading.value, float):
+        text = f"{text} ({_twin(reading.value, document.units.pressure)})"
     return fact_of(reading.path, reading.asked.label, text)
+
+
+def _twin(pressure: float, unit: str) -> str:
+    """The same pressure in the other unit."""
+    if unit == "Pa":
+        return words.quantity(pressure / words.INCH_OF_WATER, "in. w.c.", 3)
+    return words.quantity(pressure * words.INCH_OF_WATER, "Pa", 1)
 
 
 def _words(value: object) -> str:
@@ -129,6 +138,7 @@ def _table(
         anchor=name,
         title=title,
         baselines=(),
+        noun="row",
         columns=[_heading(asked, document) for asked in columns.values()],
         rows=[
             Row(
@@ -159,7 +169,8 @@ def _cell(here: str, path: str, reading: Reading | None, decimals: int) -> Cell:
         return Cell(anchor="", text="")
     value = reading.value
     text = words.number(value, decimals) if isinstance(value, float) else _words(value)
-    return Cell(anchor=f"{here}.{path}", text=text, is_missing=value is None)
+    is_figure = value is None or isinstance(value, float)
+    return Cell(anchor=f"{here}.{path}", text=text, is_missing=value is None, is_figure=is_figure)
 
 
 def _cautions(document: TestDocument) -> Iterator[Fact]:

@@ -65,7 +65,8 @@ def rows(result: Result | None) -> list[tuple[str, str]]:
     found = []
     for one in result.figures.get("shown") or []:
         text = _worded(one)
-        found.append((one["name"], f"{text}. {one['note']}" if one["note"] else text))
+        note = one["note"]
+        found.append((one["name"], f"{text}. {note[:1].upper()}{note[1:]}." if note else text))
     return found
 
 

@@ -27,6 +27,7 @@ class Cell:
     anchor: str
     text: str
     is_missing: bool = False
+    is_figure: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,6 +57,22 @@ class Table:
     baselines: Sequence[Fact]
     columns: Sequence[str]
     rows: Sequence[Row]
+    noun: str = "point"
+
+    @property
+    def is_remarked(self) -> bool:
+        """A check speaks of one of the rows."""
+        return any(row.remarks for row in self.rows)
+
+    @property
+    def headings(self) -> list[tuple[str, bool]]:
+        """Each column with whether it holds figures."""
+        figures = [all(cells) for cells in zip(*self._figures, strict=False)]
+        return list(zip(self.columns, figures or [True] * len(self.columns), strict=False))
+
+    @property
+    def _figures(self) -> list[list[bool]]:
+        return [[cell.is_figure for cell in row.cells] for row in self.rows]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
