@@ -16,6 +16,7 @@ from .forms.component import ComponentDocument
 from .forms.duct_leakage import DuctLeakageDocument
 from .forms.duct_sweep import DuctSweepDocument
 from .forms.envelope import EnvelopeDocument
+from .forms.exhaust_fans import ExhaustFansDocument
 from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
 from .forms.zone import ZoneDocument
@@ -25,6 +26,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
     "component": ComponentDocument,
     "combustion_zone": CombustionZoneDocument,
+    "exhaust_fans": ExhaustFansDocument,
     "duct_leakage": DuctLeakageDocument,
     "pressure_pan": PressurePanDocument,
     "duct_sweep": DuctSweepDocument,

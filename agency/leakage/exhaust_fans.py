@@ -10,6 +10,7 @@ from agency.leakage.fan_flow import meter_density_factor
 from agency.leakage.line import Mask
 from agency.leakage.ranges import Array, above, within
 from agency.leakage.refusals import at_least, finite
+from agency.leakage.zones import ORIFICE_EXPONENT, opening_coefficient
 
 MINUTES_PER_HOUR = 60.0
 
@@ -44,14 +45,11 @@ def orifice_flow(
 
     References
     ----------
-    .. [1] Bernoulli's equation with contraction (derived).
+    .. [1] Bernoulli's equation with contraction, `zones.opening_coefficient` (derived).
     """
-    hole = above("Area of the hole", area, low=0, unit="m²")
     drop = np.abs(finite("Pressure across the hole", pressure, unit="Pa"))
-    rho = above("Air density", density, low=0, unit="kg/m³")
-    contraction = above("Discharge coefficient", discharge, low=0, unit="")
-    contraction = within("Discharge coefficient", contraction, low=0, high=1, unit="")
-    return np.asarray(contraction * hole * np.sqrt(2.0 * drop / rho))
+    size = opening_coefficient(area=area, discharge=discharge, density=density)
+    return np.asarray(size * drop**ORIFICE_EXPONENT)
 
 
 def box_flow(

@@ -15,6 +15,7 @@ from .component import component_findings
 from .document import NO_CONTEXT, evaluate_document
 from .duct_leakage import duct_leakage_findings
 from .duct_sweep import duct_sweep_findings
+from .exhaust_fans import exhaust_findings
 from .gauge_check import gauge_check_findings
 from .pressure_pan import pressure_pan_findings
 from .si import turned
@@ -24,6 +25,7 @@ from .zone_network import network_findings
 BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
     "combustion_zone": combustion_findings,
+    "exhaust_fans": exhaust_findings,
     "duct_leakage": duct_leakage_findings,
     "pressure_pan": pressure_pan_findings,
     "duct_sweep": duct_sweep_findings,
