@@ -19,6 +19,7 @@ from .forms.envelope import EnvelopeDocument
 from .forms.exhaust_fans import ExhaustFansDocument
 from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
+from .forms.static_pressure import StaticPressureDocument
 from .forms.zone import ZoneDocument
 from .forms.zone_network import ZoneNetworkDocument
 
@@ -31,6 +32,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "pressure_pan": PressurePanDocument,
     "duct_sweep": DuctSweepDocument,
     "air_handler": AirHandlerDocument,
+    "static_pressure": StaticPressureDocument,
     "gauge_check": GaugeCheckDocument,
     "zone": ZoneDocument,
     "zone_network": ZoneNetworkDocument,

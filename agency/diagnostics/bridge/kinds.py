@@ -18,6 +18,7 @@ from .duct_sweep import duct_sweep_findings
 from .exhaust_fans import exhaust_findings
 from .gauge_check import gauge_check_findings
 from .pressure_pan import pressure_pan_findings
+from .static_pressure import static_pressure_findings
 from .si import turned
 from .zone import zone_findings
 from .zone_network import network_findings
@@ -30,6 +31,7 @@ BENCH: Mapping[str, Formulas] = {
     "pressure_pan": pressure_pan_findings,
     "duct_sweep": duct_sweep_findings,
     "air_handler": air_handler_findings,
+    "static_pressure": static_pressure_findings,
     "gauge_check": gauge_check_findings,
     "zone": zone_findings,
     "zone_network": network_findings,
