@@ -11,6 +11,7 @@ from .document_json import check_plain_data, read_json
 from .document_parts import UNIT_OF, FanReading, Part, TestDocument, Units, readings_in
 from .document_words import choices_words, reasons_from
 from .forms.air_handler import AirHandlerDocument
+from .forms.attached import AttachedDocument
 from .forms.combustion_zone import CombustionZoneDocument
 from .forms.component import ComponentDocument
 from .forms.duct_leakage import DuctLeakageDocument
@@ -36,6 +37,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "gauge_check": GaugeCheckDocument,
     "zone": ZoneDocument,
     "zone_network": ZoneNetworkDocument,
+    "attached": AttachedDocument,
 }
 """Form definitions by `kind`; a further kind of test is one more entry."""
 

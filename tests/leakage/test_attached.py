@@ -102,7 +102,8 @@ def test_errors_against_drawn_readings():
 @pytest.mark.parametrize(
     ("first", "second", "outcome"),
     [((50, 30, 0.8), (50, 0, 0.8), Outcome.FLOW_NOT_RISEN),
-     ((50, 30, 1.0), (50, 31, 0.8), Outcome.WRONG_WAY)],
+     ((50, 30, 1.0), (50, 31, 0.8), Outcome.WRONG_WAY),
+     ((50, 0, 1.0), (50, 0, 0.8), Outcome.WRONG_WAY)],
 )  # fmt: skip
 def test_flows_that_do_not_differ_give_no_value(first, second, outcome):
     found = case(reading(*first), reading(*second))

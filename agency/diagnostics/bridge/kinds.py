@@ -9,6 +9,7 @@ from ..document_parts import TestDocument
 from ..evaluation import Context, Evaluation
 from ..forms.envelope import EnvelopeDocument
 from .air_handler import air_handler_findings
+from .attached import attached_findings
 from .bench import Formulas, evaluate_bench
 from .combustion_zone import combustion_findings
 from .component import component_findings
@@ -35,6 +36,7 @@ BENCH: Mapping[str, Formulas] = {
     "gauge_check": gauge_check_findings,
     "zone": zone_findings,
     "zone_network": network_findings,
+    "attached": attached_findings,
 }
 """Formulas by a document's `kind`; a further kind of test is one more entry."""
 

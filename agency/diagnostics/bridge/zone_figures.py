@@ -26,9 +26,13 @@ GRADES = {
 
 def bounded(case: ZoneCase, figure: Figure) -> dict[str, float | None]:
     """Value and 95 % interval; where it rests on the fan, its calibration scales every figure."""
-    value, u = float(figure.value), float(figure.u_relative)
-    scale = case.bench.u_flow() if case.method in WITH_FAN else 0.0
-    half = NORMAL_QUANTILE * math.hypot(u, scale)
+    return bounds_of(figure, scale=case.bench.u_flow() if case.method in WITH_FAN else 0.0)
+
+
+def bounds_of(figure: Figure, *, scale: float) -> dict[str, float | None]:
+    """Value and 95 % interval of reading errors and one relative error that scales the figure."""
+    value = float(figure.value)
+    half = NORMAL_QUANTILE * math.hypot(float(figure.u_relative), scale)
     return {
         "value": number_or_none(value),
         "low": number_or_none(value * np.exp(-half)),
