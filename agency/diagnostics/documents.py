@@ -20,6 +20,7 @@ from .forms.envelope import EnvelopeDocument
 from .forms.exhaust_fans import ExhaustFansDocument
 from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
+from .forms.room_balance import RoomBalanceDocument
 from .forms.static_pressure import StaticPressureDocument
 from .forms.zone import ZoneDocument
 from .forms.zone_network import ZoneNetworkDocument
@@ -34,6 +35,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "duct_sweep": DuctSweepDocument,
     "air_handler": AirHandlerDocument,
     "static_pressure": StaticPressureDocument,
+    "room_balance": RoomBalanceDocument,
     "gauge_check": GaugeCheckDocument,
     "zone": ZoneDocument,
     "zone_network": ZoneNetworkDocument,

@@ -66,6 +66,11 @@ def test_a_coil_outside_the_cabinet_counts_as_external():
     assert labels == ["Supply plenum", "Return plenum", "Cooling coil", "Total external"]
 
 
+def test_two_parts_of_one_name_both_count():
+    parts = [{"name": "Coil", "drop": 30.0}, {"name": "Coil", "drop": 20.0}]
+    assert shown(evaluate(static(outside_parts=parts)))[TOTAL]["value"] == pytest.approx(230)
+
+
 @pytest.mark.parametrize(
     ("changes", "field"),
     [

@@ -19,8 +19,9 @@ from .duct_sweep import duct_sweep_findings
 from .exhaust_fans import exhaust_findings
 from .gauge_check import gauge_check_findings
 from .pressure_pan import pressure_pan_findings
-from .static_pressure import static_pressure_findings
+from .room_balance import room_balance_findings
 from .si import turned
+from .static_pressure import static_pressure_findings
 from .zone import zone_findings
 from .zone_network import network_findings
 
@@ -33,6 +34,7 @@ BENCH: Mapping[str, Formulas] = {
     "duct_sweep": duct_sweep_findings,
     "air_handler": air_handler_findings,
     "static_pressure": static_pressure_findings,
+    "room_balance": room_balance_findings,
     "gauge_check": gauge_check_findings,
     "zone": zone_findings,
     "zone_network": network_findings,

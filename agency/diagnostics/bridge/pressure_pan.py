@@ -130,12 +130,12 @@ def _limits(bench: Bench, pans: Pans) -> list[Check]:
 
 def _each(bench: Bench, pans: Pans) -> list[Check]:
     """Every register above the limit or not read, by name; all of them in one line otherwise."""
-    found = []
+    found, limit = [], bench.book.setting(EACH)
     for place, (one, scaled) in enumerate(zip(bench.document.registers, pans.scaled, strict=True)):
         words = (
             f"{one.name}: not read."
             if scaled is None
-            else f"{one.name}: {scaled:.1f} Pa at {pans.reference:g} Pa."
+            else f"{one.name}: {scaled:.1f} Pa at {pans.reference:g} Pa; the limit is {limit:g} Pa."
         )
         field = f"registers[{place}].reading"
         found += bench.book.complaint(EACH, scaled, field=field, message=words)

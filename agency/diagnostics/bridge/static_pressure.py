@@ -19,14 +19,11 @@ def static_pressure_findings(bench: Bench) -> Findings:
     document = bench.document
     supply = bench.needed(document.supply, "supply", "Supply plenum to house")
     back = bench.needed(document.return_plenum, "return_plenum", "Return plenum to house")
-    drops = {
-        one.name: bench.needed(
-            one.drop, f"outside_parts[{number}].drop", f"Pressure drop of {one.name}"
-        )
+    drops = [
+        bench.needed(one.drop, f"outside_parts[{number}].drop", f"Pressure drop of {one.name}")
         for number, one in enumerate(document.outside_parts)
-    }
-    outside = list(drops.values())
-    total = external_static_pressure(supply=supply, return_=back, outside_parts=outside)
+    ]
+    total = external_static_pressure(supply=supply, return_=back, outside_parts=drops)
     limits = _limits(bench, total)
     return Findings(
         method="External static pressure",
@@ -45,7 +42,7 @@ def static_pressure_findings(bench: Bench) -> Findings:
                 source=("sum of the pressure drops round the circuit", "derived"),
                 p_supply=supply,
                 p_return=back,
-                drops=sum(outside),
+                drops=sum(drops),
             )
         ],
         drawing={
@@ -53,15 +50,7 @@ def static_pressure_findings(bench: Bench) -> Findings:
             "title": "External static pressure",
             "measure": "Static pressure",
             "quantity": "pressure",
-            "bars": [
-                {"label": label, "value": value, "state": "unjudged"}
-                for label, value in {
-                    "Supply plenum": supply,
-                    "Return plenum": back,
-                    **drops,
-                }.items()
-            ]
-            + [_total_bar(bench, total, limits)],
+            "bars": [*_part_bars(bench, drops), _total_bar(bench, total, limits)],
         },
         details={"total": total, "supply": supply, "return": back},
     )
@@ -110,6 +99,13 @@ def _maximum(bench: Bench) -> float | None:
     if nameplate is not None or usual is None:
         return nameplate
     return usual * INCH
+
+
+def _part_bars(bench: Bench, drops: list[float]) -> list[dict[str, Any]]:
+    document = bench.document
+    parts = [("Supply plenum", document.supply), ("Return plenum", document.return_plenum)]
+    parts += [(one.name, drop) for one, drop in zip(document.outside_parts, drops, strict=True)]
+    return [{"label": label, "value": value, "state": "unjudged"} for label, value in parts]
 
 
 def _total_bar(bench: Bench, total: float, limits: list[Check]) -> dict[str, Any]:
