@@ -91,6 +91,7 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "api:forms": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:form": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:batches": PHONE_ONLY,
+    "api:field": ("GET", 401, 403, 403, 403, 403, 403, 403),
     "api:visit-reports": PHONE_ONLY,
     "api:quarter": STAFF_API,
     "api:schema": ("GET", 401, 200, 200, 200, 200, 200, 200),

@@ -6,6 +6,7 @@ from rest_framework.routers import SimpleRouter
 
 from . import schema  # noqa: F401  registers the description of the token
 from .devices import Devices
+from .field import Field
 from .forms import Form, Forms
 from .jobs import JobViewSet
 from .reports import Quarter
@@ -22,6 +23,7 @@ app_name = "api"
 urlpatterns = [
     path("", include(router.urls)),
     path("devices/", Devices.as_view(), name="devices"),
+    path("field/", Field.as_view(), name="field"),
     path("forms/", Forms.as_view(), name="forms"),
     path("forms/<slug:kind>/", Form.as_view(), name="form"),
     path("batches/", Batches.as_view(), name="batches"),

@@ -1,11 +1,13 @@
 """Test runs and what was made of them in the records pages: read, never written."""
 
 from django.contrib import admin
+from simple_history.admin import SimpleHistoryAdmin
 
 from agency.accounts.admin import LookOnly
 
 from .excepting import InstrumentException
 from .models import Comparison, Confirmation, RefusedUpload, Result, TestRun
+from .requiring import RequiredTest
 from .visit_reports import VisitReport
 
 
@@ -71,3 +73,13 @@ class VisitReportRecords(LookOnly):
     list_display = ("visit", "arrived_at", "left_at", "not_safe", "sent_by", "received_at")
     list_select_related = ("visit__job", "sent_by")
     search_fields = ("visit__job__number",)
+
+
+@admin.register(RequiredTest)
+class RequiredTestRecords(SimpleHistoryAdmin):
+    """What each programme asks for on each kind of visit."""
+
+    list_display = ("program", "visit_kind", "place", "kind", "method")
+    list_select_related = ("program",)
+    list_filter = ("visit_kind", "kind")
+    search_fields = ("program__name", "program__grant_number")

@@ -19,6 +19,12 @@ class Instrument(models.Model):
         FAN = "fan", "Test fan"
         THERMOMETER = "thermometer", "Thermometer"
 
+    class State(models.TextChoices):
+        CURRENT = "current", "Calibrated"
+        OVERDUE = "overdue", "Calibration overdue"
+        NEVER = "never", "Never calibrated"
+        RETIRED = "retired", "Retired"
+
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     kind = models.CharField(max_length=12, choices=Kind)
     serial = models.CharField(max_length=40)
@@ -47,6 +53,14 @@ class Instrument(models.Model):
         """True while the newest calibration on `day` was not yet due again."""
         calibration = self.calibration_on(day)
         return calibration is not None and day <= calibration.due_on
+
+    def state_on(self, day: date) -> "Instrument.State":
+        """Whether it may be used on `day`, and if not, why not."""
+        if self.retired_on is not None and self.retired_on <= day:
+            return self.State.RETIRED
+        if self.calibration_on(day) is None:
+            return self.State.NEVER
+        return self.State.CURRENT if self.is_calibrated_on(day) else self.State.OVERDUE
 
     def last_good_calibration(self, on: date) -> "Calibration | None":
         """The newest one known on `on` that did not find the instrument out of tolerance.

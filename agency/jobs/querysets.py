@@ -7,6 +7,8 @@ from uuid import UUID
 from django.db import models
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
+from agency.people.models import Crew
+
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
@@ -25,6 +27,14 @@ class JobQuerySet(models.QuerySet["Job"]):
         if user.works_at_desk:
             return self
         return self.filter(crew__members__user=user)
+
+    def on_the_round_of(self, user: "User", *, first: date, last: date) -> "JobQuerySet":
+        """Open jobs that the person, or the person's crew, visits from `first` to `last`."""
+        visit: Any = self.model.visits.rel.related_model
+        planned = visit.objects.between(first, last).filter(job=OuterRef("pk"))
+        own = Q(crew__in=Crew.objects.filter(members__user=user))
+        inspected = Exists(planned.filter(inspector=user))
+        return self.open().filter(Exists(planned)).filter(own | inspected)
 
     def counted_between(self, first: date, last: date) -> "JobQuerySet":
         """Approved units whose first passed final inspection lies from `first` to `last`."""
@@ -74,6 +84,10 @@ class VisitQuerySet(models.QuerySet["Visit"]):
     def on(self, day: date) -> "VisitQuerySet":
         """Planned for `day`."""
         return self.filter(planned_on=day)
+
+    def between(self, first: date, last: date) -> "VisitQuerySet":
+        """Planned from `first` to `last`."""
+        return self.filter(planned_on__range=(first, last))
 
     def overdue(self, day: date) -> "VisitQuerySet":
         """Planned before `day` and still without an outcome."""

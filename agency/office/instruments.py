@@ -30,6 +30,13 @@ EQUATION_COLUMNS = (
     "Air density, kg/m³",
 )
 
+STATES = {
+    Instrument.State.NEVER: "never_calibrated",
+    Instrument.State.OVERDUE: "expired",
+    Instrument.State.CURRENT: "current",
+    Instrument.State.RETIRED: "retired",
+}
+"""State codes with words of their own, the most urgent first."""
 FOUND = {True: "within tolerance", False: "out of tolerance", None: ""}
 """How an instrument came in, by what the certificate says; nothing when it does not."""
 
@@ -41,7 +48,7 @@ class Standing:
     instrument: Instrument
     calibration: Calibration | None
     state: str
-    """A state code with words of its own: current, expired, retired or never_calibrated."""
+    """One of `STATES`."""
     in_doubt: int
     """Test runs in doubt that nobody lets stand."""
 
@@ -111,17 +118,15 @@ def _standings(instruments: list[Instrument], on: date) -> list[Standing]:
 
 
 def _standing(instrument: Instrument, on: date, in_doubt: int) -> Standing:
-    calibration = instrument.calibration_on(on)
-    if instrument.retired_on is not None and instrument.retired_on <= on:
-        state = "retired"
-    elif calibration is None:
-        state = "never_calibrated"
-    else:
-        state = "current" if instrument.is_calibrated_on(on) else "expired"
-    return Standing(instrument=instrument, calibration=calibration, state=state, in_doubt=in_doubt)
+    return Standing(
+        instrument=instrument,
+        calibration=instrument.calibration_on(on),
+        state=STATES[instrument.state_on(on)],
+        in_doubt=in_doubt,
+    )
 
 
 def _urgency(standing: Standing) -> tuple[int, date, str]:
-    order = ("never_calibrated", "expired", "current", "retired")
+    order = list(STATES.values())
     due = standing.calibration.due_on if standing.calibration else date.min
     return order.index(standing.state), due, standing.instrument.serial

@@ -17,6 +17,7 @@ def test_the_schema_is_valid_and_names_every_address(sign_in, cast):
     assert set(schema["paths"]) == {
         "/api/v1/batches/",
         "/api/v1/devices/",
+        "/api/v1/field/",
         "/api/v1/forms/",
         "/api/v1/forms/{kind}/",
         "/api/v1/jobs/",
