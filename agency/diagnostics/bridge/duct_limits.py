@@ -3,6 +3,7 @@
 from dataclasses import dataclass, field
 
 from agency.leakage.ducts import allowed_leakage, leakage_per_floor_area, leakage_share
+from agency.wording import words
 
 from ..evaluation import Check, Step
 from .bench import Bench
@@ -104,15 +105,15 @@ def limit_checks(bench: Bench, *, side: str, found: Normalised) -> list[Check]:
         return []
     unsettled = book.rule(f"ducts.limit.{named}.unsettled")
     if unsettled is not None:
-        words = f"{unsettled.standard} {unsettled.edition}: {unsettled.source}."
-        return book.check(unsettled.code, None, field="held_against", message=words)
+        told = f"{unsettled.standard} {unsettled.edition}: {unsettled.source}."
+        return book.check(unsettled.code, None, field="held_against", message=told)
     code = _code(bench, side)
     if book.rule(code) is None:
-        words = (
-            f"The rule book holds no limit of “{named.replace('_', ' ')}” for this test at the "
-            f"stage “{bench.document.stage.replace('_', ' ')}”."
+        told = (
+            f"The rule book holds no limit for this test: {words.coded(named)}, "
+            f"{words.coded(bench.document.stage).lower()}."
         )
-        return book.check("ducts.limit-known", None, field="held_against", message=words)
+        return book.check("ducts.limit-known", None, field="held_against", message=told)
     least = f"{code}.least"
     cfm = None if found.flow is None else found.flow / CFM
     if cfm is not None and book.rule(least) is not None and book.holds(least, cfm):

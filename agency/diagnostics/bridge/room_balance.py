@@ -82,13 +82,15 @@ def room_balance_findings(bench: Bench) -> Findings:
 
 def _judged(bench: Bench, field: str, room: Room) -> Judged:
     code, limit = min(_room_limits(bench.book, room), key=lambda one: one[1], default=("", None))
+    if limit is None:
+        return Judged(field=field, room=room, code="", limit=None, checks=[])
     size = None if room.pressure is None else abs(room.pressure)
     words = (
         f"{room.name}: not read."
         if room.pressure is None
         else f"{room.name}: {room.pressure:+.1f} Pa to the main body; the limit is {limit:g} Pa."
     )
-    checks = bench.book.check(code, size, field=field, message=words) if code else []
+    checks = bench.book.check(code, size, field=field, message=words)
     return Judged(field=field, room=room, code=code, limit=limit, checks=checks)
 
 
