@@ -22,6 +22,7 @@ from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
 from .forms.room_balance import RoomBalanceDocument
 from .forms.static_pressure import StaticPressureDocument
+from .forms.ventilation_need import VentilationNeedDocument
 from .forms.zone import ZoneDocument
 from .forms.zone_network import ZoneNetworkDocument
 
@@ -30,6 +31,7 @@ KINDS: dict[str, type[TestDocument]] = {
     "component": ComponentDocument,
     "combustion_zone": CombustionZoneDocument,
     "exhaust_fans": ExhaustFansDocument,
+    "ventilation_need": VentilationNeedDocument,
     "duct_leakage": DuctLeakageDocument,
     "pressure_pan": PressurePanDocument,
     "duct_sweep": DuctSweepDocument,

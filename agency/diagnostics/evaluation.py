@@ -58,6 +58,8 @@ class EarlierResult:
     method: str = ""
     setup: Mapping[str, str] = field(default_factory=dict)
     readings_hash: str = ""
+    is_reportable: bool = True
+    """Neither provisional nor sent back to the crew."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -99,6 +99,7 @@ def _earlier(run: TestRun) -> tuple[EarlierResult, ...]:
             method=one.test_run.method,
             setup=one.figures.get("setup") or {},
             readings_hash=one.test_run.readings_hash,
+            is_reportable=one.may_be_reported and one.test_run.review != TestRun.Review.RETURNED,
         )
         for one in results
         if one.flow_50 is not None

@@ -26,8 +26,9 @@ class VentilationEdition:
     """Whole-house flow per person. [m³/s]"""
     fewest_bedrooms: int
     """What a dwelling with fewer counts as having. [-]"""
-    pressure_factor: float
-    """Annual infiltration over flow at 50 Pa, weather factor and height 1. [-]"""
+    pressure_factor: float | None
+    """Annual infiltration over flow at 50 Pa, weather factor and height 1; None where the edition
+    takes its infiltration from another standard. [-]"""
     reference_height: float
     """[m]"""
     height_exponent: float
@@ -150,10 +151,20 @@ def annual_infiltration(
     ndarray
         Shape (...). [m³/s]
 
+    Raises
+    ------
+    LeakageError
+        An edition without a factor of its own.
+
     References
     ----------
     .. [1] ASHRAE 62.2-2013, 4.1.2; 62.2-2019, Eq. 4-3 (read in part).
     """
+    if edition.pressure_factor is None:
+        raise LeakageError(
+            f"{edition.edition} takes infiltration from another standard, which is not at hand; a "
+            "credit cannot be worked out. Leave the credit out, or choose a later edition."
+        )
     flow = at_least("Flow at 50 Pa", flow_50, low=0, unit="m³/s")
     factor = above("Weather and shielding factor", weather_factor, low=0, unit="")
     tall = above("Height", height, low=0, unit="m") / edition.reference_height

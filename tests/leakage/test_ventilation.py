@@ -114,6 +114,13 @@ def test_height_factor_agrees_with_the_printed_table(storeys, printed):
     assert tall / one == pytest.approx(printed, abs=0.006)
 
 
+def test_an_edition_without_a_factor_gives_no_infiltration():
+    """62.2-2010 takes it from ASHRAE 136 (from memory)."""
+    other = replace(YEAR_2010, pressure_factor=None)
+    with pytest.raises(LeakageError, match="ASHRAE 62.2-2010 takes infiltration from another"):
+        ventilation.annual_infiltration(flow_50=1.0, weather_factor=0.5, height=2.5, edition=other)
+
+
 def test_factor_052_follows_from_normalized_leakage():
     """Q_inf [L/s] = NL wsf A / 1.44 (from memory), with n = 0.65."""
     flow_50 = 1.0

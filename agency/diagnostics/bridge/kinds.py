@@ -22,6 +22,7 @@ from .pressure_pan import pressure_pan_findings
 from .room_balance import room_balance_findings
 from .si import turned
 from .static_pressure import static_pressure_findings
+from .ventilation_need import ventilation_findings
 from .zone import zone_findings
 from .zone_network import network_findings
 
@@ -29,6 +30,7 @@ BENCH: Mapping[str, Formulas] = {
     "component": component_findings,
     "combustion_zone": combustion_findings,
     "exhaust_fans": exhaust_findings,
+    "ventilation_need": ventilation_findings,
     "duct_leakage": duct_leakage_findings,
     "pressure_pan": pressure_pan_findings,
     "duct_sweep": duct_sweep_findings,
