@@ -52,16 +52,7 @@ def pressure_pan_findings(bench: Bench) -> Findings:
                 registers=pans.summary.registers,
             )
         ],
-        drawing={
-            "type": "bars",
-            "title": "Pressure pan readings",
-            "measure": f"Reading at {pans.reference:g} Pa",
-            "quantity": "pressure",
-            "bars": [
-                _bar(bench, f"{one.name}, {one.side}", scaled)
-                for one, scaled in zip(document.registers, pans.scaled, strict=True)
-            ],
-        },
+        drawing=_drawing(bench, pans),
         details={
             "registers": pans.summary.registers,
             "not_measured": len(pans.summary.not_measured),
@@ -187,6 +178,18 @@ def _words(bench: Bench, pans: Pans, limits: list[Check]) -> str:
     if bench.document.held_against == "none":
         return f"{told} Held against no limit, as the document says."
     return f"{told} {spoken(limits)}"
+
+
+def _drawing(bench: Bench, pans: Pans) -> dict[str, Any]:
+    """One bar a register, read or not."""
+    registers = zip(bench.document.registers, pans.scaled, strict=True)
+    return {
+        "type": "bars",
+        "title": "Pressure pan readings",
+        "measure": f"Reading at {pans.reference:g} Pa",
+        "quantity": "pressure",
+        "bars": [_bar(bench, f"{one.name}, {one.side}", scaled) for one, scaled in registers],
+    }
 
 
 def _bar(bench: Bench, label: str, scaled: float | None) -> dict[str, Any]:
