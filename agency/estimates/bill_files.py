@@ -15,8 +15,8 @@ LARGEST_FILE = 20_000_000
 """Years of hourly readings fit in it; a larger one is no bill file. [bytes]  Common practice, no
 source."""
 PLAIN_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
-ISO_DATE = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})", re.ASCII)
-SLASH_DATE = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})", re.ASCII)
+ISO_DATE = re.compile(r"([12]\d{3})-(\d{1,2})-(\d{1,2})", re.ASCII)
+SLASH_DATE = re.compile(r"(\d{1,2})/(\d{1,2})/([12]\d{3})", re.ASCII)
 MONTHS = 12
 
 

@@ -16,8 +16,8 @@ ATOM = "{http://www.w3.org/2005/Atom}"
 WHOLE_NUMBER = re.compile(r"[+-]?\d{1,15}", re.ASCII)
 HIGHEST_POWER = 12
 """Tera; beyond it a multiplier is a slip. [-]"""
-LATEST = 253_402_300_799
-"""Last second of the year 9999. [s]"""
+LATEST = 253_370_764_799
+"""Last second of the year 9998; local time may be a day ahead. [s]"""
 
 # Codes of ESPI (NAESB REQ.21) as restated in the public schema and its documentation, read.
 JOULES: Mapping[int, float] = {31: 1.0, 72: 3600.0, 132: 1055.05585262, 169: 105_505_585.262}
@@ -278,7 +278,7 @@ def _interval(element: ElementTree.Element, place: str) -> tuple[int, int]:
     if start < 0 or seconds <= 0 or start + seconds > LATEST:
         raise BillFileError(
             f"{place} starts at {start:,} s and lasts {seconds:,} s; both must be above 0 and end "
-            "before the year 10000. Fetch the feed again."
+            "before the year 9999. Fetch the feed again."
         )
     return start, seconds
 

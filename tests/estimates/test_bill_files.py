@@ -109,7 +109,9 @@ def test_iso_and_stated_slash_dates_say_the_same(start, days):
     assert (iso[0].start, iso[0].end) == (start, end)
 
 
-@pytest.mark.parametrize("text", ["1/2/25", "2025-13-01", "31.1.2025", "", "2025-02-30", "Jan 3"])
+@pytest.mark.parametrize(
+    "text", ["1/2/25", "2025-13-01", "31.1.2025", "", "2025-02-30", "9999-12-31", "Jan 3"]
+)
 def test_what_is_no_date_is_refused_by_row_and_column(text):
     with pytest.raises(BillFileError, match=r"Row 2, To is"):
         read(f"2025-01-02,{text},1,A")

@@ -177,7 +177,7 @@ def test_days_and_energy_of_contiguous_blocks_are_kept(start, lengths, power):
         ([kind(), block(reading(JANUARY, DAY, ""))], 'IntervalReading 1: value is ""'),
         ([kind(), block(reading(JANUARY, DAY, 1, 12))], "quality is 12, a forecast"),
         ([kind(), block(reading(JANUARY, 0, 1))], "lasts 0 s"),
-        ([kind(), block(reading(10**14, DAY, 1))], "before the year 10000"),
+        ([kind(), block(reading(10**14, DAY, 1))], "before the year 9999"),
         ([kind(), block(reading(JANUARY, 3600, 1))], "IntervalBlock 1 lasts 3,600 s"),
         (
             [kind(), block(ONE, reading(JANUARY + 2 * DAY, DAY, 1))],
