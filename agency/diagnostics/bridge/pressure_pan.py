@@ -30,7 +30,6 @@ class Pans:
 
 def pressure_pan_findings(bench: Bench) -> Findings:
     """Every register at 50 Pa, the highest, their sum, and how many were not read."""
-    document = bench.document
     pans = _pans(bench)
     limits = _limits(bench, pans)
     return Findings(
