@@ -1,6 +1,7 @@
 """Steps over several records: each one a transaction that also promises the work that follows."""
 
 from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
 from django.db import transaction
@@ -12,6 +13,7 @@ from agency.diagnostics.keeping import Answer
 from agency.diagnostics.models import TestRun
 from agency.diagnostics.results import compare_job
 from agency.diagnostics.storing import EVALUATE, store_upload
+from agency.diagnostics.storing_photos import store_photo
 from agency.diagnostics.storing_visits import store_visit_report
 from agency.errors import ActionRefused
 from agency.instruments.models import Instrument
@@ -73,6 +75,12 @@ def receive(
 def receive_visit_report(device: Device, record: object, *, now: datetime) -> Answer:
     """Keep how a visit went; its outcome and the safety stops it calls for follow at once."""
     return store_visit_report(device, record, now=now)
+
+
+@transaction.atomic
+def receive_photo(device: Device, record: dict[str, Any], body: bytes, *, now: datetime) -> Answer:
+    """Keep a photo, made anew from its pixels."""
+    return store_photo(device, record, body, now=now)
 
 
 @transaction.atomic

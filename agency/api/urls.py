@@ -9,6 +9,7 @@ from .devices import Devices
 from .field import Field
 from .forms import Form, Forms
 from .jobs import JobViewSet
+from .photos import PhotoFile, Photos
 from .reports import Quarter
 from .safety_stops import SafetyStopViewSet
 from .test_runs import Batches, TestRunViewSet
@@ -28,6 +29,8 @@ urlpatterns = [
     path("forms/<slug:kind>/", Form.as_view(), name="form"),
     path("batches/", Batches.as_view(), name="batches"),
     path("visit-reports/", VisitReports.as_view(), name="visit-reports"),
+    path("photos/", Photos.as_view(), name="photos"),
+    path("photos/<uuid:pk>/", PhotoFile.as_view(), name="photo"),
     path("reports/quarters/<str:quarter>/", Quarter.as_view(), name="quarter"),
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
 ]

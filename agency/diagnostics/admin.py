@@ -7,6 +7,7 @@ from agency.accounts.admin import LookOnly
 
 from .excepting import InstrumentException
 from .models import Comparison, Confirmation, RefusedUpload, Result, TestRun
+from .photos import Photo
 from .requiring import RequiredTest
 from .visit_reports import VisitReport
 
@@ -83,3 +84,13 @@ class RequiredTestRecords(SimpleHistoryAdmin):
     list_select_related = ("program",)
     list_filter = ("visit_kind", "kind")
     search_fields = ("program__name", "program__grant_number")
+
+
+@admin.register(Photo)
+class PhotoRecords(LookOnly):
+    """Photos; the pictures are shown on the page of their job."""
+
+    list_display = ("job", "caption", "taken_at", "sent_by", "width", "height", "bytes")
+    list_select_related = ("job", "sent_by")
+    search_fields = ("job__number", "caption")
+    exclude = ("file", "small")

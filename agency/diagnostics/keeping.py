@@ -69,7 +69,7 @@ def _already_kept(model: Any, device: Device, record: object) -> Answer | None:
         message=f"The key {key} already belongs to another record of this phone.",
         value=str(key),
         limit="one key, one record",
-        next_step="Send the changed readings as a new test with a new key.",
+        next_step="Send what has changed as a new record with a new key.",
     )
     return Answer(status=422, body=refused_body(key, [reason]))
 

@@ -15,6 +15,7 @@ from agency.jobs.models import Job, Visit
 
 from .documents import title_of
 from .excepting import InstrumentException  # noqa: F401  a model of this app
+from .photos import Photo  # noqa: F401  a model of this app
 from .querysets import ComparisonQuerySet, ResultQuerySet, TestRunQuerySet
 from .requiring import RequiredTest  # noqa: F401  a model of this app
 from .uses import InstrumentUseQuerySet

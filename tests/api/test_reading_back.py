@@ -24,6 +24,8 @@ def test_the_schema_is_valid_and_names_every_address(sign_in, cast):
         "/api/v1/jobs/{id}/",
         "/api/v1/jobs/{id}/finish/",
         "/api/v1/jobs/{id}/work-started/",
+        "/api/v1/photos/",
+        "/api/v1/photos/{id}/",
         "/api/v1/reports/quarters/{quarter}/",
         "/api/v1/safety-stops/",
         "/api/v1/safety-stops/{id}/acknowledge/",
