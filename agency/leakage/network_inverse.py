@@ -4,24 +4,18 @@ Every state leaves the unknown leaks as they are and changes something known: a 
 a fan. Unknown are the logarithms of the coefficients, so that none comes out negative.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.optimize import least_squares
 
-from agency.leakage.errors import LeakageError, NotConverged, TooFewPoints
+from agency.leakage.errors import NotConverged
 from agency.leakage.line import NORMAL_QUANTILE, Mask, student_quantile
-from agency.leakage.network import (
-    Layout,
-    Path,
-    flows_of,
-    free_pressures,
-    lay_out,
-    stiffness_solve,
-)
+from agency.leakage.network import Layout, Path
+from agency.leakage.network_states import HouseState, layouts_of, misses_of
 from agency.leakage.power_law import Interval
-from agency.leakage.ranges import Array, above
+from agency.leakage.ranges import Array
 
 DEAD_DIRECTION = 1e-10
 """Singular value, as a share of the largest, that is rounding only. [-]  Derived."""
@@ -34,28 +28,11 @@ START_SPREAD = float(np.log(10.0))
 """Spread of the further starts about the guess, as a logarithm. [-]  Common practice, no source."""
 FIT_TOLERANCE = 1e-12
 """Of scipy.optimize.least_squares. [-]"""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HouseState:
-    """One state of the house, and what was (or is to be) read in it."""
-
-    name: str
-    """In words: "garage door open"."""
-    held: Mapping[str, float]
-    """As of `network.solve_network`. [Pa]"""
-    fans: Mapping[str, float]
-    """As of `network.solve_network`. [m³/s]"""
-    added: tuple[Path, ...]
-    """Openings of known size, and leaks taken as known."""
-    pressures: Mapping[str, float]
-    """Reading of each node that was read, against outside. [Pa]"""
-    u_pressure: float
-    """[Pa]"""
-    flows: Mapping[str, float]
-    """Fan flow into each held node that was read, below 0 for exhaust. [m³/s]"""
-    u_flow: float
-    """[m³/s]"""
+MOST_STEPS = 100
+"""Of one search. Along what readings do not tell it may creep without end."""
+STILL = 0.01
+"""Largest next step, in its own uncertainty, of what readings do tell at the end of a search. [-]
+Derived: far below what any interval shows."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,15 +148,16 @@ def estimate_network(
     ----------
     .. [1] Implicit function theorem (derived); scipy.optimize.least_squares (read).
     """
-    layouts = _layouts(paths, states)
+    layouts = layouts_of(paths, states)
     rng, count = np.random.default_rng(seed), len(paths)
     guess = np.log([path.coefficient for path in paths])
     starts = [guess, *(guess + START_SPREAD * rng.uniform(-1, 1, (restarts, count)))]
-    ends = [fit for start in starts if (fit := _fit(start, guess, layouts, states)) is not None]
+    fits = (_fit(start, guess, layouts, states, limits) for start in starts)
+    ends = [fit for fit in fits if fit is not None]
     if not ends:
         raise NotConverged("No set of coefficients settled. Check readings, units and guesses.")
     theta = min(ends, key=lambda end: end[1])[0]
-    misses, slopes = _misses(theta, layouts, states)
+    misses, slopes = misses_of(theta, layouts, states)
     told = _mark_at_the_end(_told(slopes, paths, limits), theta, guess)
     return _estimate(theta, misses, told)
 
@@ -203,7 +181,7 @@ def identifiability(
     .. [1] Singular values of the slopes (derived).
     """
     theta = np.log([path.coefficient for path in paths])
-    return _told(_misses(theta, _layouts(paths, states), states)[1], paths, limits)
+    return _told(misses_of(theta, layouts_of(paths, states), states)[1], paths, limits)
 
 
 def remedies(
@@ -250,97 +228,35 @@ def advice(told: Identifiability, found: Sequence[Remedy]) -> str:
     return f"{text} and leave {', '.join(best.leaves)}." if best.leaves else f"{text}."
 
 
-def _layouts(paths: Sequence[Path], states: Sequence[HouseState]) -> list[Layout]:
-    layouts = []
-    for state in states:
-        layout = lay_out(paths=[*paths, *state.added], held=state.held, fans=state.fans)
-        strange = [*(state.pressures.keys() - set(layout.free)),
-                   *(state.flows.keys() - set(layout.held[:-1]))]  # fmt: skip
-        if strange:
-            raise LeakageError(
-                f"In the state {state.name} there is a reading of {', '.join(sorted(strange))}, "
-                "which is no free zone (pressures) or no node held by a fan (flows). Correct it."
-            )
-        above("Uncertainty of a pressure", state.u_pressure, low=0, unit="Pa")
-        above("Uncertainty of a fan flow", state.u_flow, low=0, unit="m³/s")
-        layouts.append(layout)
-    if not any(len(state.pressures) + len(state.flows) for state in states):
-        raise TooFewPoints(
-            quantity="Number of readings",
-            value=0,
-            limit="at least 1",
-            next_step="Give zone pressures and fan flows.",
-        )
-    return layouts
-
-
 def _fit(
-    start: Array, guess: Array, layouts: Sequence[Layout], states: Sequence[HouseState]
+    start: Array,
+    guess: Array,
+    layouts: Sequence[Layout],
+    states: Sequence[HouseState],
+    limits: IdentifiabilityLimits,
 ) -> tuple[Array, float] | None:
     try:
         fit = least_squares(
-            lambda theta: _misses(theta, layouts, states)[0],
+            lambda theta: misses_of(theta, layouts, states)[0],
             start,
-            jac=lambda theta: _misses(theta, layouts, states)[1],
+            jac=lambda theta: misses_of(theta, layouts, states)[1],
             bounds=(guess - SEARCH_RANGE, guess + SEARCH_RANGE),
             xtol=FIT_TOLERANCE,
             ftol=FIT_TOLERANCE,
             gtol=FIT_TOLERANCE,
+            max_nfev=MOST_STEPS,
         )
     except NotConverged:
         return None
-    return (fit.x, float(fit.cost)) if fit.success else None
+    settled = fit.success or _still(fit.fun, fit.jac, limits)
+    return (fit.x, float(fit.cost)) if settled else None
 
 
-def _misses(
-    theta: Array, layouts: Sequence[Layout], states: Sequence[HouseState]
-) -> tuple[Array, Array]:
-    """Model less readings in uncertainties, and its slopes over theta, (R,) and (R, K)."""
-    values, slopes = [], []
-    for layout, state in zip(layouts, states, strict=True):
-        known = layout.coefficient[theta.size :]
-        model = replace(layout, coefficient=np.concatenate([np.exp(theta), known]))
-        pressure, _ = free_pressures(model)
-        flow, _ = flows_of(model, pressure)
-        by_pressure, by_fan = sensitivities(model, pressure, count=theta.size)
-        fan = model.to_held.T @ flow
-        rows = [model.free.index(name) for name in state.pressures]
-        fans = [model.held.index(name) for name in state.flows]
-        values += [(pressure[rows] - np.array([*state.pressures.values()])) / state.u_pressure]
-        values += [(fan[fans] - np.array([*state.flows.values()])) / state.u_flow]
-        slopes += [by_pressure[rows] / state.u_pressure, by_fan[fans] / state.u_flow]
-    return np.concatenate(values), np.concatenate(slopes)
-
-
-def sensitivities(layout: Layout, pressure: Array, *, count: int) -> tuple[Array, Array]:
-    r"""Change of free pressures and of fan flows for a relative change of each coefficient.
-
-    .. math::
-        \frac{\partial p}{\partial \theta} = -G^{-1} A^T \operatorname{diag} q,\quad
-        G = A^T \operatorname{diag}(g) A
-
-    Parameters
-    ----------
-    layout : Layout
-        N free and M held nodes.
-    pressure : ndarray
-        Solution of the free nodes, (N,). [Pa]
-    count : int
-        Take the first K paths.
-
-    Returns
-    -------
-    tuple of ndarray
-        (N, K) and (M, K). [Pa], [m³/s]
-
-    References
-    ----------
-    .. [1] Implicit function theorem (derived).
-    """
-    flow, slope = flows_of(layout, pressure)
-    own = np.eye(flow.size)[:, :count] * flow[:, None]
-    moved = -stiffness_solve(layout, slope, layout.to_free.T @ own)
-    return moved, layout.to_held.T @ (own + slope[:, None] * (layout.to_free @ moved))
+def _still(misses: Array, slopes: Array, limits: IdentifiabilityLimits) -> bool:
+    """Whether the next step would move nothing that the readings tell of."""
+    left, singular, _ = np.linalg.svd(slopes, full_matrices=False)
+    seen = singular * limits.singular_ratio >= singular[0]
+    return bool(np.all(np.abs(left.T[seen] @ misses) < STILL))
 
 
 def _told(slopes: Array, paths: Sequence[Path], limits: IdentifiabilityLimits) -> Identifiability:

@@ -47,7 +47,7 @@ def quantity(value: Number | None, unit: str, decimals: int = 0) -> str:
     """A number and its unit, held together by a thin space that never breaks."""
     if value is None:
         return NOT_MEASURED
-    return f"{number(value, decimals)}{THIN_SPACE}{unit}"
+    return f"{number(value, decimals)}{THIN_SPACE}{unit}" if unit else number(value, decimals)
 
 
 def quantity_interval(

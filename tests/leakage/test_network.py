@@ -20,7 +20,7 @@ from agency.leakage.network import (
     opening,
     solve_network,
 )
-from agency.leakage.network_inverse import sensitivities
+from agency.leakage.network_states import sensitivities
 
 from .zone_cases import CFM, zone_pressure
 

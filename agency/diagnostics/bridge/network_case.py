@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from agency.leakage.network import Path, opening
-from agency.leakage.network_inverse import HouseState
+from agency.leakage.network_states import HouseState
 
 from ..evaluation import Check
 from ..forms.zone_network import HOUSE, NetworkReading, NetworkState

@@ -33,10 +33,12 @@ def bounds_of(figure: Figure, *, scale: float) -> dict[str, float | None]:
     """Value and 95 % interval of reading errors and one relative error that scales the figure."""
     value = float(figure.value)
     half = NORMAL_QUANTILE * math.hypot(float(figure.u_relative), scale)
+    with np.errstate(over="ignore"):
+        low, high = value * np.exp(-half), value * np.exp(half)
     return {
         "value": number_or_none(value),
-        "low": number_or_none(value * np.exp(-half)),
-        "high": number_or_none(value * np.exp(half)),
+        "low": number_or_none(low),
+        "high": number_or_none(high),
     }
 
 

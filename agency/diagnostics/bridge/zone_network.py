@@ -214,7 +214,8 @@ def _bounds(case: NetworkCase, found: NetworkEstimate, rank: int) -> dict[str, f
     scale = NORMAL_QUANTILE * case.bench.u_flow() if by_fan else 0.0
     half = math.hypot(math.log(high / value), scale)
     power = case.reference ** case.unknown[rank].exponent
-    ends = {"value": value, "low": value * np.exp(-half), "high": value * np.exp(half)}
+    with np.errstate(over="ignore"):
+        ends = {"value": value, "low": value * np.exp(-half), "high": value * np.exp(half)}
     return {name: number_or_none(end * power) for name, end in ends.items()}
 
 
