@@ -23,6 +23,7 @@ ROOMS = [
 FACTOR = {
     "infiltration_credit": True,
     "weather_factor": 0.5,
+    "weather_basis": "table_of_the_standard",
     "weather_station": "Tarn Hollow airfield",
     "weather_edition": "2019",
     "outdoor_share": 1.0,
@@ -172,6 +173,20 @@ def test_a_factor_of_another_edition_is_told():
     odd = evaluate(need(**{**FACTOR, "weather_edition": "2016"}), earlier=(tightness(1500),))
     assert checks_of(odd, "ventilation.factor-edition")[0]["status"] == "advisory"
     assert not checks_of(evaluate(need(**FACTOR)), "ventilation.factor-edition")
+
+
+def test_a_computed_factor_is_labelled_and_advised_against():
+    computed = {**FACTOR, "weather_basis": "computed", "weather_edition": None}
+    evaluation = evaluate(need(**computed, fan="balanced"), earlier=(tightness(1500),))
+    assert "computed, not tabulated" in shown(evaluation)["Credit for infiltration"]["note"]
+    assert evaluation.verdict == "advisory"
+    assert checks_of(evaluation, "ventilation.factor-computed")
+
+
+def test_a_factor_of_unknown_origin_is_refused():
+    with pytest.raises(DocumentRefused) as refusal:
+        parse(need(**{**FACTOR, "weather_basis": None}))
+    assert [one.field for one in refusal.value.reasons] == ["weather_basis"]
 
 
 def test_the_edition_of_2010_takes_its_infiltration_from_elsewhere():

@@ -2,6 +2,7 @@
 
 from agency.leakage.errors import LeakageError
 from agency.leakage.ventilation import VentilationEdition
+from agency.rulebook.shipped import RuleLike
 
 from .book import Book
 from .si import FLOW, LENGTH
@@ -20,12 +21,7 @@ def edition_of(book: Book, year: str) -> VentilationEdition:
         The edition was not in force on the day of the test.
     """
     prefix = f"ventilation.{year}."
-    rows = {rule.code.removeprefix(prefix): rule for rule in book.beginning(prefix)}
-    if "floor-rate" not in rows:
-        raise LeakageError(
-            f"The rule book holds no edition {year} of ASHRAE 62.2 on the day of the test. Choose "
-            "an edition that was in force."
-        )
+    rows = _rows(book, prefix, year)
 
     def number(name: str) -> float:
         return book.setting(f"{prefix}{name}")
@@ -54,6 +50,17 @@ def edition_of(book: Book, year: str) -> VentilationEdition:
         source=rows["floor-rate"].source,
         provenance="read" if is_read else "from memory",
     )
+
+
+def _rows(book: Book, prefix: str, year: str) -> dict[str, RuleLike]:
+    """Rules of one edition by the last part of their codes."""
+    rows = {rule.code.removeprefix(prefix): rule for rule in book.beginning(prefix)}
+    if not rows:
+        raise LeakageError(
+            f"The rule book holds no edition {year} of ASHRAE 62.2 on the day of the test. Choose "
+            "an edition that was in force."
+        )
+    return rows
 
 
 def deficit_requirement(book: Book, year: str, room: str) -> float:

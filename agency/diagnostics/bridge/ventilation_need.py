@@ -25,6 +25,7 @@ from .ventilation_edition import deficit_requirement, edition_of
 
 CFM = FLOW["cfm"]
 EXHAUST_FANS = "exhaust_fans"
+COMPUTED = "computed, not tabulated"
 PATHS = {"ordinary": "ordinary path", "existing_dwelling": "existing dwelling, Appendix A"}
 
 
@@ -84,6 +85,7 @@ def ventilation_findings(bench: Bench) -> Findings:
             "weather_factor": document.weather_factor,
             "weather_station": document.weather_station,
             "weather_edition": document.weather_edition,
+            "weather_basis": document.weather_basis,
         },
     )
 
@@ -144,18 +146,28 @@ def _credit(bench: Bench, edition: VentilationEdition) -> Credit:
     factor = WeatherFactor(
         value=document.weather_factor,
         station=document.weather_station or "",
-        edition=document.weather_edition or "",
+        edition=COMPUTED if _is_computed(bench) else document.weather_edition or "",
     )
     found = annual_infiltration(
         flow_50=latest.flow_50, weather_factor=factor.value, height=height, edition=edition
     )
     return Credit(
         infiltration=float(found),
-        why=f"test of {latest.taken_at:%Y-%m-%d}; factor {factor.value:g} typed from the "
-        f"standard's table, {factor.station}, edition {factor.edition}",
+        why=f"test of {latest.taken_at:%Y-%m-%d}; {_origin(bench, factor)}",
         flow_50=latest.flow_50,
         height=height,
     )
+
+
+def _is_computed(bench: Bench) -> bool:
+    return bool(bench.document.weather_basis == "computed")
+
+
+def _origin(bench: Bench, factor: WeatherFactor) -> str:
+    if _is_computed(bench):
+        return f"factor {factor.value:g}, {factor.station}, {COMPUTED}"
+    table = f"typed from the standard's table, {factor.station}, edition {factor.edition}"
+    return f"factor {factor.value:g}, {table}"
 
 
 def _height(bench: Bench) -> float | None:
@@ -210,6 +222,8 @@ def _limits(bench: Bench, case: Case) -> list[Check]:
 
 def _checks(bench: Bench) -> list[Check]:
     document = bench.document
+    if _is_computed(bench):
+        return bench.book.complaint("ventilation.factor-computed", 1.0, field="weather_basis")
     other = document.weather_edition not in {None, document.edition}
     words = (
         f"The weather factor was read in edition {document.weather_edition}, the rate is that of "

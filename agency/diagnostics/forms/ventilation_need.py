@@ -4,6 +4,8 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, StrictBool
 
+from agency.errors import FieldReason
+
 from ..document_parts import Asked, Form, Fraction, Number, Part, Positive, TestDocument, Word
 from ..document_words import finite_number, refusal
 from .exhaust_fans import Edition
@@ -79,8 +81,12 @@ class VentilationNeedDocument(TestDocument):
         Asked(
             label="Weather and shielding factor",
             quantity="ratio",
-            hint="Typed from the standard's table; it is not worked out here.",
+            hint="Typed in; it is not worked out here.",
         ),
+    ] = None
+    weather_basis: Annotated[
+        Literal["table_of_the_standard", "computed"] | None,
+        Asked(label="The factor is from", hint="A computed one is not for compliance."),
     ] = None
     weather_station: Annotated[Word | None, Asked(label="Weather station of the factor")] = None
     weather_edition: Annotated[Edition | None, Asked(label="Edition the factor was read in")] = None
@@ -96,3 +102,18 @@ class VentilationNeedDocument(TestDocument):
         list[LocalExhaust],
         Field(max_length=20, title="Kitchens and full bathrooms, typed in"),
     ] = Field(default_factory=list)
+
+    def contradictions(self) -> list[FieldReason]:
+        """A factor that nobody says the origin of."""
+        if self.weather_factor is None or self.weather_basis is not None:
+            return []
+        return [
+            FieldReason(
+                field="weather_basis",
+                code="basis_missing",
+                message="A weather and shielding factor is given, but not where it is from.",
+                value=self.weather_factor,
+                limit="table_of_the_standard, computed",
+                next_step="Say whether it was read in the standard's table or computed.",
+            )
+        ]
