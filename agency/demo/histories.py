@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
+from uuid import UUID
 
 import numpy as np
 from celery import current_app
@@ -22,6 +23,7 @@ from agency.people.models import Client
 from agency.programs.models import Program
 
 from . import people
+from .bench_sheets import bench_sheets
 from .catalogue import kit_of, kit_with
 from .evaluating import Evaluator
 from .field_tests import SPOILED, FieldTest, document
@@ -33,6 +35,8 @@ from .stories import PlannedTest, Story
 CERTIFICATES = 5
 """Printed while seeding; a paper takes longer than all the rest of a job."""
 CONFIRMED_BECAUSE = "Looked at the readings with the crew; they stand."
+SPILLING = "working"
+"""The first job of this fate has a water heater that spills."""
 HOURS_ON_SITE = {"before": 10, "after": 14, "inspection": 9}
 
 
@@ -134,23 +138,49 @@ def _visits(life: Life) -> list[Visit]:
 
 
 def store_tests(lives: list[Life], staff: Staff) -> None:
-    """Every test as its phone sent it, some hours later."""
+    """Every test as its phone sent it, some hours later, bench tests with the tightness test."""
+    spilling = next((one.job.pk for one in lives if one.story.fate == SPILLING), None)
     for life in lives:
         for place, planned in enumerate(life.story.tests):
-            sheet = _sheet(life, planned, place)
-            taken = datetime.fromisoformat(sheet["taken_at"])
-            received = taken + timedelta(minutes=int(life.rng.integers(25, 240)))
-            phone = staff.phones[life.story.crew]
-            answer = store_upload(
-                phone, sheet, sent_at=received + timedelta(seconds=3), now=received
+            test, shell = _field_test(life, planned, place)
+            sheet = document(life.rng, test, shell, life.home)
+            if planned.spoiled:
+                sheet = SPOILED[planned.spoiled](sheet)
+            received = test.taken_at + timedelta(minutes=int(life.rng.integers(25, 240)))
+            _store(life, planned, sheet, staff, received)
+            if planned.review != "accepted" or planned.spoiled or planned.phase == "inspection":
+                continue
+            bench = bench_sheets(
+                life.rng,
+                test,
+                number=life.story.number,
+                visit=str(_visit_of(life, planned)),
+                spills=life.job.pk == spilling,
             )
-            if (answer.status == 201) != (planned.review != "refused"):
-                raise RuntimeError(f"Story {life.story.number}, {planned}: {answer}")
-            if answer.status == 201:
-                life.runs.append((planned, TestRun.objects.get(pk=answer.body["id"])))
+            for number, extra in enumerate(bench):
+                extra["client_key"] = str(fixed_id("bench", life.story.number, place, number))
+                _store(life, planned, extra, staff, received)
 
 
-def _sheet(life: Life, planned: PlannedTest, place: int) -> dict[str, Any]:
+def _store(
+    life: Life, planned: PlannedTest, sheet: dict[str, Any], staff: Staff, received: datetime
+) -> None:
+    phone = staff.phones[life.story.crew]
+    answer = store_upload(phone, sheet, sent_at=received + timedelta(seconds=3), now=received)
+    if (answer.status == 201) != (planned.review != "refused"):
+        raise RuntimeError(f"Story {life.story.number}, {planned}: {answer}")
+    if answer.status == 201:
+        life.runs.append((planned, TestRun.objects.get(pk=answer.body["id"])))
+
+
+def _visit_of(life: Life, planned: PlannedTest) -> UUID:
+    """The visit of the day a test was made on."""
+    kind = "test_in" if planned.phase == "before" else "test_out"
+    place = next(at for at, one in enumerate(life.story.visits) if one.kind == kind)
+    return fixed_id("visit", life.story.number, place)
+
+
+def _field_test(life: Life, planned: PlannedTest, place: int) -> tuple[FieldTest, Shell]:
     story, crew = life.story, life.story.crew
     kit = kit_of(crew)
     if planned.gauge:
@@ -170,8 +200,7 @@ def _sheet(life: Life, planned: PlannedTest, place: int) -> dict[str, Any]:
         weather=weather_on(life.rng, planned.day, shell=shell, calm=planned.calm),
         routine=story.routine,
     )
-    sheet = document(life.rng, test, shell, life.home)
-    return SPOILED[planned.spoiled](sheet) if planned.spoiled else sheet
+    return test, shell
 
 
 def evaluate_tests(lives: list[Life], staff: Staff, evaluator: Evaluator) -> None:

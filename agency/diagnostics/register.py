@@ -36,7 +36,7 @@ def context_of(run: TestRun, document: TestDocument) -> Context:
         confirmed=frozenset(run.confirmations.values_list("code", flat=True)),
         swapped=run.swapped_channels,
         gauge_checks=_gauge_checks(run),
-        bench=_bench(run),
+        bench=() if run.kind == TIGHTNESS else _bench(run),
     )
 
 
@@ -110,7 +110,7 @@ def _bench(run: TestRun) -> tuple[BenchResult, ...]:
     """Reportable results of the job's other bench tests made before this one, oldest first."""
     results = (
         Result.objects.current()
-        .filter(test_run__job=run.job_id, test_run__taken_at__lte=run.taken_at)
+        .filter(test_run__job=run.job_id, test_run__taken_at__lt=run.taken_at)
         .filter(verdict__in=[Result.Verdict.VALID, Result.Verdict.ADVISORY])
         .exclude(test_run=run)
         .exclude(test_run__kind=TIGHTNESS)

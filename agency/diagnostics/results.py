@@ -5,6 +5,7 @@ from uuid import UUID
 from django.utils import timezone
 
 from agency.jobs.models import Job, SafetyStop
+from agency.outbox.models import Errand
 from agency.rulebook.models import Rule
 
 from .bridge.comparison import compare, pair_of
@@ -12,7 +13,8 @@ from .bridge.kinds import evaluate
 from .documents import parse_json
 from .evaluation import Evaluation, TestSide
 from .models import TIGHTNESS, Comparison, Result, TestRun
-from .register import context_of
+from .register import GAUGE_CHECK, context_of
+from .storing import EVALUATE
 
 
 def evaluate_run(run_id: UUID) -> Result:
@@ -20,7 +22,19 @@ def evaluate_run(run_id: UUID) -> Result:
     run = TestRun.objects.select_related("job__house", "uploaded_by__crew_member").get(pk=run_id)
     document = parse_json(run.document)
     outcome = evaluate(document, rules=Rule.objects.all(), context=context_of(run, document))
-    return store_result(run, outcome)
+    result = store_result(run, outcome)
+    if run.kind == GAUGE_CHECK:
+        _evaluate_what_rests_on(run)
+    return result
+
+
+def _evaluate_what_rests_on(check: TestRun) -> None:
+    """Tests of the same visit that were evaluated before their gauge's check was."""
+    tests = TestRun.objects.unreviewed().filter(
+        visit=check.visit_id, taken_at__gte=check.taken_at, results__isnull=False
+    )
+    for run in tests.exclude(kind=GAUGE_CHECK).distinct():
+        Errand.promise(EVALUATE, run.pk)
 
 
 def store_result(run: TestRun, outcome: Evaluation) -> Result:

@@ -26,7 +26,7 @@ from .readings import equation_of
 from .scenarios import calibration_checks, clock_checks, crew_checks, local_time
 from .si import in_si
 from .verdicts import NOT_USED, rejected, verdict_of
-from .visit_checks import caution_checks, caution_stops, gauge_check_checks, swap_checks
+from .visit_checks import caution_stops, visit_checks
 
 Value = TypeVar("Value")
 BEYOND_NUMBERS = "A value is so large or so small that nothing can be computed with it."
@@ -248,9 +248,7 @@ def _common_checks(bench: Bench) -> list[Check]:
             checks += book.complaint(one.asked.plausible, size, field=one.path)
     checks += clock_checks(document, context, book) + crew_checks(context, book)
     checks += calibration_checks(document, context, book)
-    checks += gauge_check_checks(document, context, book)
-    checks += swap_checks(document, context, book)
-    return checks + caution_checks(document, book)
+    return checks + visit_checks(document, context, book)
 
 
 def _evaluation(

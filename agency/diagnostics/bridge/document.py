@@ -39,6 +39,7 @@ from .scenarios import (
 from .steps import house_steps, series_steps
 from .uncertainty import accuracy_of, series_uncertainty
 from .verdicts import NOT_USED, rejected, verdict_of
+from .visit_checks import caution_stops, visit_checks
 
 __all__ = ["compare", "evaluate_document", "implausible", "pair_of", "verdict_of"]
 
@@ -88,6 +89,7 @@ def _evaluate(work: _Work) -> Evaluation:
     checks = input_checks(readings, book)
     checks += clock_checks(document, context, book) + crew_checks(context, book)
     checks += calibration_checks(document, context, book)
+    checks += visit_checks(document, context, book)
     checks += baseline_checks(document, readings, book)
     metric, metric_question = house_checks(readings, book)
     checks += metric
@@ -243,4 +245,5 @@ def _evaluation(
         figures=figures,
         checks=[one.as_dict() for one in checks],
         steps=[one.as_dict() for one in steps],
+        stops=[one.as_dict() for one in caution_stops(work.document, work.book)],
     )

@@ -6,6 +6,12 @@ from ..evaluation import Check, Context, Stop
 from .book import Book
 
 
+def visit_checks(document: TestDocument, context: Context, book: Book) -> list[Check]:
+    """Everything that is asked of the visit rather than of the readings."""
+    checks = gauge_check_checks(document, context, book) + swap_checks(document, context, book)
+    return checks + caution_checks(document, book)
+
+
 def caution_checks(document: TestDocument, book: Book) -> list[Check]:
     """Hazards nobody looked for before the fan ran, and those that were found."""
     if not document.form.moves_air:
