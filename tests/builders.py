@@ -1,20 +1,24 @@
 """Records and documents for tests, all of the invented Quillmoor County."""
 
+import hashlib
 import itertools
 import json
 import uuid
 from datetime import UTC, date, datetime, timedelta
 from functools import cache
+from io import BytesIO
 from typing import Any
 
 from django.contrib.auth.hashers import make_password
 from django.core.files.base import ContentFile
 from django.utils import timezone
+from PIL import Image
 
 from agency.accounts.models import Device, User
 from agency.diagnostics.documents import parse
 from agency.diagnostics.keeping import canonical_hash
-from agency.diagnostics.models import Comparison, InstrumentUse, Result, TestRun
+from agency.diagnostics.models import Comparison, InstrumentUse, Photo, Result, TestRun
+from agency.diagnostics.storing_photos import store_photo
 from agency.estimates.demo_weather import demo_epw
 from agency.estimates.models import WeatherStation
 from agency.houses.models import House
@@ -158,6 +162,21 @@ def make_price(fuel: str, unit: str, price: str) -> FuelPrice:
 def make_device(user: User) -> tuple[Device, str]:
     """A paired phone and its token."""
     return Device.pair(user, f"Phone of {user.username}")
+
+
+def make_photo(job: Job, device: Device, caption: str = "Rim joist, north side") -> Photo:
+    """A stored photo, sent by the phone."""
+    body = BytesIO()
+    Image.new("RGB", (640, 480), (120, 90, 140)).save(body, "JPEG")
+    record = {
+        "client_key": str(uuid.uuid4()),
+        "job": str(job.pk),
+        "caption": caption,
+        "taken_at": "2026-04-14T10:20:00-05:00",
+        "file": hashlib.sha256(body.getvalue()).hexdigest(),
+    }
+    answer = store_photo(device, record, body.getvalue(), now=timezone.now())
+    return Photo.objects.get(pk=answer.body["id"])
 
 
 def make_document(

@@ -20,6 +20,7 @@ from .kinds import listed_kinds
 from .pages import render_page
 from .result_words import comparison_words, estimate_words, house_rows
 from .stops import cards
+from .visits import visit_rows
 
 
 @desk_only
@@ -62,7 +63,8 @@ def show_job(
         "charts": _fits(comparison),
         "estimate": estimate_words(estimate),
         "certificates": certificates,
-        "visits": job.visits.select_related("crew", "inspector"),
+        "visits": visit_rows(job),
+        "photos": job.photos.select_related("sent_by"),
         "history": history_of(job),
         "acts": _acts(request, job) | (refused or {}),
         "refused": refused_stop or next(iter((refused or {}).values()), None),
