@@ -194,6 +194,16 @@ def test_backdraft_is_missed_and_its_sign_is_a_question_until_the_sides_are_swap
     assert evaluate(both, swapped=frozenset("B"), instruments=KNOWN).answer == "met"
 
 
+def test_swapped_sides_of_the_zone_never_pass():
+    turned = zone(baseline=1.3, fans_on=3.9, doors_set=9.0, handler_on=3.2)
+    evaluation = evaluate(turned)
+    assert (evaluation.answer, evaluation.verdict) == ("open", "provisional")
+    assert "sides of channel A may be swapped" in evaluation.figures["words"]
+    assert evaluate(turned, swapped=frozenset("A")).answer == "action"
+    stood_for = frozenset(["reading.expected-sign"])
+    assert evaluate(turned, confirmed=stood_for).answer == "met"
+
+
 def test_carbon_monoxide_air_free():
     """80 ppm at 9 % is 140.504 ppm: 80 x 20.9/(20.9 - 9), derived. Water heater 200 ppm air-free,
     NFPA 54 annex and IFGC D.6, from memory; 200 air-free at 9 % is 113.9 as measured."""
@@ -293,6 +303,7 @@ def test_a_house_without_fans_has_no_worst_case_but_its_baseline():
     evaluation = evaluate(bare)
     assert evaluation.answer == "met"
     assert shown(evaluation)["Net pressure of the zone"]["value"] == 0.0
+    assert evaluate({**bare, "fans_on": -9.0}).answer == "action"
 
 
 FAULTS = [("flame_rollout", "fault"), ("soot", "fault"), ("blocked_vent", "fault"),

@@ -117,7 +117,7 @@ def test_height_factor_agrees_with_the_printed_table(storeys, printed):
 def test_an_edition_without_a_factor_gives_no_infiltration():
     """62.2-2010 takes it from ASHRAE 136 (from memory)."""
     other = replace(YEAR_2010, pressure_factor=None)
-    with pytest.raises(LeakageError, match="ASHRAE 62.2-2010 takes infiltration from another"):
+    with pytest.raises(LeakageError, match=r"62\.2-2010 takes infiltration from another"):
         ventilation.annual_infiltration(flow_50=1.0, weather_factor=0.5, height=2.5, edition=other)
 
 

@@ -42,6 +42,7 @@ OPENINGS = {
     Answer.OPEN: "Not tested in full.",
     Answer.ACTION: "Action needed.",
 }
+SIGN = "reading.expected-sign"
 PROCEDURE = ("BPI Building Analyst procedure, two summaries", "read")
 
 
@@ -56,7 +57,7 @@ def combustion_findings(bench: Bench) -> Findings:
         held += hold_appliance(bench, number)
     held += hold_air(bench)
     judged = [one for one in held if isinstance(one, Judged)]
-    gaps = [*_gaps(bench, held), *([refusal] if refusal else [])]
+    gaps = [*_gaps(bench, held), *_turned(bench, case), *([refusal] if refusal else [])]
     answer = _answer(bench, judged, gaps)
     return Findings(
         method="Worst-case depressurization, spillage and carbon monoxide",
@@ -80,7 +81,8 @@ def _worst_case(bench: Bench) -> tuple[WorstCase | None, str]:
     if document.has_handler:
         settings["air handler on"] = document.handler_on
     if document.movers_listed == "there_are_none":
-        settings = {"nothing that moves air": document.baseline}
+        read = {name: value for name, value in settings.items() if value is not None}
+        settings = {"nothing that moves air": document.baseline, **read}
     elif document.movers_listed is None or not document.movers:
         settings["all that moves air listed"] = None
     for one in document.movers:
@@ -122,6 +124,13 @@ def _gaps(bench: Bench, held: Sequence[Held]) -> list[str]:
         for number, one in enumerate(bench.document.appliances, start=1)
         if f"spillage.{number}" in spilled and one.natural_spillage is None
     ]
+
+
+def _turned(bench: Bench, case: WorstCase | None) -> list[str]:
+    """A zone that fans push above outdoors is no pass until someone stands for its sign."""
+    if case is None or case.net <= 0 or bench.book.is_confirmed(SIGN):
+        return []
+    return ["Net pressure of the zone is above zero: the sides of channel A may be swapped."]
 
 
 def _is_rejected(one: Judged) -> bool:
