@@ -66,7 +66,7 @@ def rows(result: Result | None) -> list[tuple[str, str]]:
     for one in result.figures.get("shown") or []:
         text = _worded(one)
         note = one["note"]
-        found.append((one["name"], f"{text}. {note[:1].upper()}{note[1:]}." if note else text))
+        found.append((one["name"], _with_note(text, note, is_count=one["quantity"] == "number")))
     return found
 
 
@@ -90,6 +90,14 @@ def other_side(run: TestRun) -> OtherSide | None:
     return OtherSide.of(
         other, value=words.figure(theirs["quantity"], theirs), difference=difference
     )
+
+
+def _with_note(text: str, note: str, *, is_count: bool) -> str:
+    if not note:
+        return text
+    if is_count:
+        return f"{text} {note}"
+    return f"{text}. {note[:1].upper()}{note[1:].removesuffix('.')}."
 
 
 def _difference(before: dict[str, Any], after: dict[str, Any]) -> str:

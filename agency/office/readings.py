@@ -17,6 +17,8 @@ UNITS: Mapping[str, str] = {
     "degF": "°F",
     "degC": "°C",
     "inHg": "in. Hg",
+    "in2": "in²",
+    "cm2": "cm²",
 }
 
 
