@@ -20,6 +20,7 @@ from .forms.envelope import EnvelopeDocument
 from .forms.exhaust_fans import ExhaustFansDocument
 from .forms.gauge_check import GaugeCheckDocument
 from .forms.pressure_pan import PressurePanDocument
+from .forms.register_flows import RegisterFlowsDocument
 from .forms.room_balance import RoomBalanceDocument
 from .forms.static_pressure import StaticPressureDocument
 from .forms.ventilation_need import VentilationNeedDocument
@@ -28,6 +29,7 @@ from .forms.zone_network import ZoneNetworkDocument
 
 KINDS: dict[str, type[TestDocument]] = {
     "envelope": EnvelopeDocument,
+    "attached": AttachedDocument,
     "component": ComponentDocument,
     "combustion_zone": CombustionZoneDocument,
     "exhaust_fans": ExhaustFansDocument,
@@ -38,10 +40,10 @@ KINDS: dict[str, type[TestDocument]] = {
     "air_handler": AirHandlerDocument,
     "static_pressure": StaticPressureDocument,
     "room_balance": RoomBalanceDocument,
+    "register_flows": RegisterFlowsDocument,
     "gauge_check": GaugeCheckDocument,
     "zone": ZoneDocument,
     "zone_network": ZoneNetworkDocument,
-    "attached": AttachedDocument,
 }
 """Form definitions by `kind`; a further kind of test is one more entry."""
 

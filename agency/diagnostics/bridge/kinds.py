@@ -19,6 +19,7 @@ from .duct_sweep import duct_sweep_findings
 from .exhaust_fans import exhaust_findings
 from .gauge_check import gauge_check_findings
 from .pressure_pan import pressure_pan_findings
+from .register_flows import register_flows_findings
 from .room_balance import room_balance_findings
 from .si import turned
 from .static_pressure import static_pressure_findings
@@ -27,6 +28,7 @@ from .zone import zone_findings
 from .zone_network import network_findings
 
 BENCH: Mapping[str, Formulas] = {
+    "attached": attached_findings,
     "component": component_findings,
     "combustion_zone": combustion_findings,
     "exhaust_fans": exhaust_findings,
@@ -37,10 +39,10 @@ BENCH: Mapping[str, Formulas] = {
     "air_handler": air_handler_findings,
     "static_pressure": static_pressure_findings,
     "room_balance": room_balance_findings,
+    "register_flows": register_flows_findings,
     "gauge_check": gauge_check_findings,
     "zone": zone_findings,
     "zone_network": network_findings,
-    "attached": attached_findings,
 }
 """Formulas by a document's `kind`; a further kind of test is one more entry."""
 
