@@ -122,8 +122,15 @@ def records(cast, device, make_job, make_run):
         job=job, comparison=comparison, maths_version="test", input_hash="0", inputs={}, figures={}
     )
     certificate = Certificate(
-        job=job, estimate=estimate, number="T-1", input_hash="0", figures={}, file_hash="0"
+        job=job,
+        estimate=estimate,
+        number="T-1",
+        check_code="7K3M-Q2XD",
+        input_hash="0",
+        figures={},
+        file_hash="0",
     )
+    certificate.append_to(None)
     certificate.file.save("t.pdf", ContentFile(b"%PDF-1.7"))
     upload = RefusedUpload.objects.create(
         device=device, document="{}", document_hash="0", reasons=[]

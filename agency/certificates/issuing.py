@@ -1,12 +1,12 @@
 """A job's certificate is written once; a reissue adds a new one and leaves the old as it is."""
 
 import hashlib
-import json
 import uuid
 from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
+from django.conf import settings
 from django.core.files.base import ContentFile
 from django.db import transaction
 from django.utils import timezone
@@ -19,8 +19,10 @@ from agency.jobs.models import Job
 from agency.programs.models import Agency
 from agency.wording import words
 
+from .chain import hash_of
+from .figures import certificate_figures
 from .models import Certificate
-from .papers import certificate_figures, certificate_pdf
+from .papers import certificate_pdf
 
 CHECK_LENGTH = 8
 
@@ -106,11 +108,12 @@ def _write(
 ) -> Certificate:
     number = f"{job.number}-C{job.certificates.count() + 1}"
     input_hash = _hash_of(figures, replaces=replaces, reason=reason)
-    issued_at = timezone.now()
+    issued_at, code = timezone.now(), check_code(number, input_hash)
     numbered = {
         **figures,
         "number": number,
-        "check_code": check_code(number, input_hash),
+        "check_code": code,
+        "verify_at": f"{settings.PUBLIC_ADDRESS}/verify/{code}",
         "issued_on": words.iso(timezone.localdate(issued_at)),
         "replaces": replaces.number if replaces else "",
     }
@@ -119,6 +122,7 @@ def _write(
         job=job,
         estimate=estimate,
         number=number,
+        check_code=code,
         issued_at=issued_at,
         replaces=replaces,
         reason=reason,
@@ -129,16 +133,22 @@ def _write(
     # A name that nobody can guess from a job or certificate number.
     certificate.file.save(f"{uuid.uuid4().hex}.pdf", ContentFile(pdf), save=False)
     try:
-        certificate.save(force_insert=True)
+        _append(certificate)
     except Exception:
         certificate.file.delete(save=False)
         raise
     return certificate
 
 
+def _append(certificate: Certificate) -> None:
+    """Put it at the end of the chain; the agency's row is the place where papers queue."""
+    Agency.objects.select_for_update().get(pk=Agency.objects.values("pk")[:1])
+    certificate.append_to(Certificate.objects.order_by("position").last())
+    certificate.save(force_insert=True)
+
+
 def _hash_of(figures: Mapping[str, Any], *, replaces: Certificate | None, reason: str) -> str:
-    basis = [figures, replaces.number if replaces else "", reason]
-    return hashlib.sha256(json.dumps(basis, sort_keys=True).encode()).hexdigest()
+    return hash_of([figures, replaces.number if replaces else "", reason])
 
 
 def check_code(number: str, input_hash: str) -> str:

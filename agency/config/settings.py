@@ -189,6 +189,11 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = 2_500_000
 LANGUAGE_CODE = "en-us"
 TIME_ZONE = env_text("AGENCY_TIME_ZONE", "America/Chicago")
 USE_TZ = True
+# On what papers are printed, and where anyone can check one.
+PAPER_SIZE = env_choice("PAPER_SIZE", {"letter", "a4"}, "letter")
+PUBLIC_ADDRESS = env_text("PUBLIC_ADDRESS", "") or (
+    f"{'https' if PRODUCTION else 'http'}://{ALLOWED_HOSTS[0].lstrip('.')}"
+)
 STATIC_URL = "static/"
 STATIC_ROOT = DATA_DIR / "static"
 STATIC_ROOT.mkdir(exist_ok=True)

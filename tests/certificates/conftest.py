@@ -12,6 +12,7 @@ from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job
 from agency.programs.models import Agency
 from tests.builders import CFM, make_comparison
+from tests.papers.conftest import canary  # noqa: F401  a fixture
 
 FIGURES = {
     "heating": {
@@ -68,7 +69,9 @@ def ready_job(agency: Agency, make_job: Callable[..., Job], make_run: Callable[.
 def numbered() -> dict[str, Any]:
     """Numbered figures of one certificate, without a database."""
     return {
-        "edition": "1",
+        "edition": "2",
+        "language": "en",
+        "paper": "letter",
         "agency": {
             "name": "Quillmoor County Home Energy Office",
             "address": "14 Mill Street, Tarn Hollow, QM 00155",
@@ -102,6 +105,19 @@ def numbered() -> dict[str, Any]:
                 }
             ],
         },
+        "handover": {
+            "work": [
+                "Attic: sealed around pipes and wires, added insulation",
+                "Kitchen: new fan that leads outdoors",
+                "Hall: sealed the attic hatch",
+            ],
+            "ventilation": "A quiet fan in the bathroom runs all day. Leave it on.",
+            "alarms": ["Smoke alarm in the hall: replace in 2036"],
+            "lead_safe": "used",
+            "inspector": "Ignatius Penhallow",
+            "inspector_certificate": "FI-0155",
+        },
+        "dates": {"workmanship_until": "2027-05-12", "weatherized_again_from": "2041-05-12"},
         "sources": {
             "comparison": "c",
             "comparison_maths": "2026.1",
@@ -111,6 +127,7 @@ def numbered() -> dict[str, Any]:
         },
         "number": "QC-2026-0003-C1",
         "check_code": "7K3M-Q2XD",
+        "verify_at": "https://office.quillmoor.example/verify/7K3M-Q2XD",
         "issued_on": "2026-05-13",
         "replaces": "",
     }

@@ -1,39 +1,24 @@
 """The certificate as it is read: its words, its tags, and what it must never do or say."""
 
-import contextlib
 import copy
-import io
 import json
-import re
-import threading
 from collections.abc import Iterator
-from http.server import BaseHTTPRequestHandler, HTTPServer
 from pathlib import Path
 from typing import Any
 
+import page as validator
 import pytest
-from pypdf import PdfReader
 
-from agency.certificates.assets import STYLE, PackagedAssets, UnlistedAssetError
-from agency.certificates.papers import (
-    certificate_figures,
-    certificate_html,
-    certificate_pdf,
-    pdf_of,
-)
+from agency.certificates.figures import certificate_figures
+from agency.certificates.papers import certificate_html, certificate_pdf
 from agency.certificates.sentences import air_said, savings_said
 from agency.errors import ActionRefused
 from agency.jobs.models import Job
 from agency.programs.models import Agency
 from tests.builders import make_comparison
+from tests.papers.reading import HOSTILE, Canary, read
 
 from .conftest import FIGURES, estimate_for
-
-
-def read(pdf: bytes) -> tuple[PdfReader, list[str]]:
-    """The document and each page's text with single spaces."""
-    reader = PdfReader(io.BytesIO(pdf))
-    return reader, [re.sub(r"\s+", " ", page.extract_text()) for page in reader.pages]
 
 
 def with_air(numbered: dict[str, Any], **changes: Any) -> dict[str, Any]:
@@ -50,9 +35,10 @@ def test_first_page_tells_the_result_and_second_how_to_read_it(numbered: dict[st
         "May 12, 2026",
         "QC-2026-0003-C1",
         "7K3M-Q2XD",
+        "Ignatius Penhallow, certificate no. FI-0155",
         "2,310 cfm",
         "1,898 cfm",
-        "down 412 cfm, 18 %",
+        "412 cfm less, 18 %",
         "18 % less air leaks through this home",
         "Very likely between 14 % and 22 % less",
         "$120 to $210 a year",
@@ -66,7 +52,15 @@ def test_first_page_tells_the_result_and_second_how_to_read_it(numbered: dict[st
         "does not say that a furnace, water heater, stove or fireplace is safe",
         "not a building code approval, a real estate appraisal or an energy rating",
         "puts in or moves something that burns fuel",
-        "Not content? Write to the director, or call 555-0190.",
+        "Kitchen: new fan that leads outdoors",
+        "A quiet fan in the bathroom runs all day.",
+        "Smoke alarm in the hall: replace in 2036",
+        "by lead-safe methods",
+        "put right without charge until May 12, 2027",
+        "weatherized again with the same public funds from May 12, 2041",
+        "Complaint or appeal: Not content? Write to the director, or call 555-0190.",
+        "¿Prefiere leer esto en español? Llame al 555-0100.",
+        "https://office.quillmoor.example/verify/7K3M-Q2XD",
     ):
         assert said in pages[1], said
 
@@ -232,8 +226,9 @@ def test_pdf_is_tagged_named_and_in_a_language(numbered: dict[str, Any]) -> None
     roles = [tag.get("/S") for tag in tags]
     assert roles.count("/H1") == 2
     assert {"/H2", "/P", "/Table", "/TH", "/TD", "/L", "/LI"} <= set(roles)
-    (figure,) = [tag for tag in tags if tag.get("/S") == "/Figure"]
-    assert figure["/Alt"].startswith("Two bars from zero: before the work 2,310")
+    square, bars = [tag["/Alt"] for tag in tags if tag.get("/S") == "/Figure"]
+    assert square == "https://office.quillmoor.example/verify/7K3M-Q2XD"
+    assert bars.startswith("Two bars from zero: before the work 2,310")
 
 
 def test_pages_are_letter_and_every_font_is_embedded(numbered: dict[str, Any]) -> None:
@@ -272,44 +267,6 @@ def test_absurdly_long_text_is_refused(numbered: dict[str, Any]) -> None:
         certificate_pdf(figures)
 
 
-class Canary(HTTPServer):
-    """A server that nobody should ever call."""
-
-    hits: int = 0
-
-
-@pytest.fixture
-def canary() -> Iterator[Canary]:
-    class Answer(BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
-            self.server.hits += 1  # type: ignore[attr-defined]
-            self.send_response(200)
-            self.end_headers()
-            self.wfile.write(b"CANARY-SONG")
-
-        def log_message(self, *_: object) -> None:
-            """Quiet."""
-
-    server = Canary(("127.0.0.1", 0), Answer)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield server
-    server.shutdown()
-    server.server_close()
-    thread.join()
-
-
-HOSTILE = [
-    '"><img src="{url}/img.png">',
-    '<link rel="attachment" href="{url}/a"><link rel="attachment" href="file://{file}">',
-    '<link rel="stylesheet" href="{url}/s.css"><style>@import url({url}/i.css);</style>',
-    '<p style="background:url({url}/b.png)">x</p>',
-    '<svg xmlns="http://www.w3.org/2000/svg"><image href="{url}/x"/><use href="{url}/u#a"/></svg>',
-    '<object data="file://{file}"></object><embed src="{url}/e"><iframe src="file://{file}">',
-    '<base href="{url}/"><script src="{url}/s.js"></script>{{% include "{file}" %}}',
-]
-
-
 @pytest.mark.parametrize("payload", HOSTILE)
 def test_hostile_text_reaches_neither_network_nor_files(
     numbered: dict[str, Any], canary: Canary, tmp_path: Path, payload: str
@@ -329,64 +286,22 @@ def test_hostile_text_reaches_neither_network_nor_files(
     assert b"CANARY-SONG" not in pdf
 
 
-@pytest.mark.parametrize("payload", HOSTILE[:6])
-def test_even_unescaped_markup_could_not_fetch(
-    canary: Canary, tmp_path: Path, payload: str
-) -> None:
-    """The second lock: the renderer itself opens nothing but the packaged style sheet."""
-    secret = tmp_path / "canary.txt"
-    secret.write_text("CANARY-SONG")
-    text = payload.format(url=f"http://127.0.0.1:{canary.server_port}", file=secret)
-    pdf = b""
-    with contextlib.suppress(UnlistedAssetError):
-        pdf = pdf_of(f'<html lang="en"><title>x</title><p>Quillmoor</p>{text}')
-    assert canary.hits == 0
-    assert "CANARY-SONG" not in (" ".join(read(pdf)[1]) if pdf else "")
-
-
-def test_page_that_asks_for_more_is_not_rendered() -> None:
-    """Not half a certificate: the worker sees an ordinary error and says so."""
-    with pytest.raises(UnlistedAssetError):
-        pdf_of('<html lang="en"><title>x</title><img src="file:///etc/hostname" alt="x">')
-
-
-@pytest.mark.parametrize(
-    "url",
-    [
-        "http://127.0.0.1:9/a",
-        "https://quillmoor.example/a",
-        "file:///etc/hostname",
-        "data:text/css,p{color:red}",
-        "ftp://127.0.0.1/a",
-        "packaged:../agency/config/settings.py",
-        "packaged:css/paper.css/../base.css",
-        "packaged:css/base.css",
-        "PACKAGED:css/paper.css",
-    ],
-)
-def test_fetcher_refuses_all_but_the_listed_assets(url: str) -> None:
-    fetcher = PackagedAssets()
-    for way in (fetcher.fetch, fetcher.open, fetcher):
-        with pytest.raises(UnlistedAssetError):
-            way(url)
-
-
-def test_fetcher_hands_out_the_style_sheet() -> None:
-    response = PackagedAssets().fetch(STYLE)
-    assert response.content_type == "text/css"
-    assert b"@page" in response.read()
-
-
-def test_control_and_reordering_characters_do_not_reach_the_page(
-    numbered: dict[str, Any],
-) -> None:
-    figures = copy.deepcopy(numbered)
-    figures["home"]["street"] = "12 Lark\x00spur\x1b \u202enaL\u2066e"
-    page = certificate_html(figures)
-    assert not re.search("[\x00-\x08\x0b-\x1f\u202e\u2066]", page)
-
-
 def test_people_of_all_tongues_keep_their_streets(numbered: dict[str, Any]) -> None:
     figures = copy.deepcopy(numbered)
     figures["home"]["street"] = "Đường Nguyễn Huệ, O'Rourke's"
     assert "Đường Nguyễn Huệ, O'Rourke's" in read(certificate_pdf(figures))[1][0]
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("paper", ["letter", "a4"])
+def test_every_page_is_accessible_and_two_pages_long(
+    numbered: dict[str, Any], language: str, paper: str
+) -> None:
+    """PDF/UA-1 (ISO 14289-1) by a checker that is not the printer's; sheet sizes by ISO 216."""
+    pdf = certificate_pdf({**numbered, "language": language, "paper": paper})
+    report = validator.validate_pdf_bytes(pdf, profile="ua1")
+    assert report.is_compliant, [failure.message for failure in report.failures]
+    reader, pages = read(pdf)
+    assert len(pages) == 2
+    size = {"letter": (612, 792), "a4": (595.3, 841.9)}[paper]
+    assert [float(side) for side in reader.pages[0].mediabox[2:]] == pytest.approx(size, abs=0.5)

@@ -171,8 +171,15 @@ def certificate(cast, make_job, make_run, settings, tmp_path):
         figures={},
     )
     paper = Certificate(
-        job=job, estimate=estimate, number="QM-0001", input_hash="h", figures={}, file_hash=""
+        job=job,
+        estimate=estimate,
+        number="QM-0001",
+        check_code="7K3M-Q2XD",
+        input_hash="h",
+        figures={},
+        file_hash="",
     )
+    paper.append_to(None)
     paper.file.save("evil name.html", ContentFile(b"%PDF-1.7 words"))
     return paper
 

@@ -1,14 +1,19 @@
 """The only files a paper may be made with: those listed here, read from the package."""
 
-from pathlib import PurePosixPath
+from pathlib import Path
 
-from django.conf import settings
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
+STATIC = Path(__file__).resolve().parents[2] / "static"
 SCHEME = "packaged"
-STYLE = f"{SCHEME}:css/paper.css"
-ASSETS = {STYLE: ("css/paper.css", "text/css; charset=utf-8")}
-"""Address on the paper, file below static/, content type."""
+CERTIFICATE_STYLE = f"{SCHEME}:css/paper.css"
+REPORT_STYLE = f"{SCHEME}:css/report.css"
+WORKSHEET_STYLE = f"{SCHEME}:css/worksheet.css"
+ASSETS = {
+    style: (STATIC / style.removeprefix(f"{SCHEME}:"), "text/css; charset=utf-8")
+    for style in (CERTIFICATE_STYLE, REPORT_STYLE, WORKSHEET_STYLE)
+}
+"""Address on the paper, file, content type."""
 
 
 class UnlistedAssetError(ValueError):
@@ -25,9 +30,8 @@ class PackagedAssets(URLFetcher):
         """The asset at `url`; anything not listed is refused before it is looked at."""
         if url not in ASSETS:
             raise UnlistedAssetError(f"Papers use packaged assets only, not {url[:80]}.")
-        name, content_type = ASSETS[url]
-        body = (settings.BASE_DIR / "static" / PurePosixPath(name)).read_bytes()
-        return URLFetcherResponse(url, body, {"Content-Type": content_type})
+        file, content_type = ASSETS[url]
+        return URLFetcherResponse(url, file.read_bytes(), {"Content-Type": content_type})
 
     def open(self, url: object, data: object = None, timeout: object = None) -> URLFetcherResponse:
         """The inherited way round `fetch` leads to the same place."""
