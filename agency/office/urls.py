@@ -22,6 +22,7 @@ from . import (
     today,
     type_in,
     uploads,
+    worksheet,
 )
 from .access import desk_only
 
@@ -56,6 +57,7 @@ urlpatterns = [
         name="acknowledge_stop",
     ),
     path("safety-stops/<uuid:pk>/clear", job_verbs.clear_stop, name="clear_stop"),
+    path("visits/<uuid:pk>/worksheet.pdf", worksheet.worksheet, name="worksheet"),
     path("visits/late", jobs.late_visits, name="late_visits"),
     path("test-runs", test_runs.test_runs, name="test_runs"),
     path("test-runs/<uuid:pk>", test_runs.test_run, name="test_run"),

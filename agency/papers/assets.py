@@ -9,9 +9,10 @@ SCHEME = "packaged"
 CERTIFICATE_STYLE = f"{SCHEME}:css/paper.css"
 REPORT_STYLE = f"{SCHEME}:css/report.css"
 WORKSHEET_STYLE = f"{SCHEME}:css/worksheet.css"
+QUARTER_STYLE = f"{SCHEME}:css/quarter.css"
 ASSETS = {
     style: (STATIC / style.removeprefix(f"{SCHEME}:"), "text/css; charset=utf-8")
-    for style in (CERTIFICATE_STYLE, REPORT_STYLE, WORKSHEET_STYLE)
+    for style in (CERTIFICATE_STYLE, REPORT_STYLE, WORKSHEET_STYLE, QUARTER_STYLE)
 }
 """Address on the paper, file, content type."""
 
