@@ -34,6 +34,7 @@ from .permissions import IsPairedPhone
 
 SETTINGS = {
     "assumed_exponent": "setting.assumed-exponent",
+    "humidity": "setting.humidity",
     "target_reduction": "setting.target-reduction",
 }
 """What the phone's own arithmetic needs, by the rule that holds it; null where none does."""
@@ -103,9 +104,13 @@ def _package(user: User, *, first: date, last: date) -> dict[str, Any]:
     }
 
 
-def _settings(rules: Iterable[Rule]) -> dict[str, float | None]:
-    limits = {rule.code: rule.limit for rule in rules}
-    return {name: limits.get(code) for name, code in SETTINGS.items()}
+def _settings(rules: Iterable[Rule]) -> dict[str, Any]:
+    known = {rule.code: rule for rule in rules}
+    usual = known.get("air.indoor-temperature")
+    return {
+        **{name: known[code].limit if code in known else None for name, code in SETTINGS.items()},
+        "indoor_temperature": None if usual is None else {"low": usual.low, "high": usual.high},
+    }
 
 
 @lru_cache(maxsize=DRAWN)

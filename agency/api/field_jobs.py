@@ -35,7 +35,7 @@ Required = Mapping[tuple[UUID, str], list[RequiredTest]]
 def jobs_between(user: User, *, first: date, last: date) -> list[dict[str, Any]]:
     """Jobs this person's crew visits from `first` to `last`, in a constant number of queries."""
     runs = TestRun.objects.defer("document", "answer").prefetch_related("results")
-    planned = Visit.objects.between(first, last)
+    planned = Visit.objects.made_by(user).between(first, last)
     jobs = Job.objects.on_the_round_of(user, first=first, last=last).with_people().with_stops()
     found = jobs.prefetch_related(
         Prefetch("visits", planned, to_attr="planned"),

@@ -127,6 +127,15 @@ def kit_with(*, gauge: str, fan: str) -> Kit:
     )
 
 
+REQUIRED_TESTS = {
+    "test_in": ("gauge_check", "envelope", "combustion_zone"),
+    "work": ("combustion_zone",),
+    "test_out": ("gauge_check", "envelope", "combustion_zone"),
+    "final_inspection": ("gauge_check", "combustion_zone"),
+}
+"""What the invented programme asks for on each kind of visit, in the order of the visit."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grant:
     """One grant and the days it pays for."""

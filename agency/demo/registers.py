@@ -1,5 +1,6 @@
 """Writes the invented agency itself: log-ins, crews, instruments, grants, prices, weather."""
 
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -11,6 +12,7 @@ from django.utils import timezone
 from simple_history.utils import bulk_create_with_history
 
 from agency.accounts.models import Device, User
+from agency.diagnostics.requiring import RequiredTest
 from agency.estimates.demo_weather import write_demo_epw
 from agency.estimates.models import WeatherStation
 from agency.instruments.models import Calibration, FanEquation, Instrument
@@ -178,6 +180,23 @@ def write_grants(today: date) -> list[Program]:
         )
         for one in grants
     ]
+
+
+def write_required_tests(grants: Iterable[Program]) -> None:
+    """What each grant asks for on each kind of visit."""
+    rows = [
+        RequiredTest(
+            id=fixed_id("required", grant.grant_number, visit_kind, kind),
+            program=grant,
+            visit_kind=visit_kind,
+            kind=kind,
+            place=place,
+        )
+        for grant in grants
+        for visit_kind, kinds in catalogue.REQUIRED_TESTS.items()
+        for place, kind in enumerate(kinds, start=1)
+    ]
+    bulk_create_with_history(rows, RequiredTest, default_change_reason="Invented for the demo")
 
 
 def write_counties() -> None:

@@ -77,6 +77,7 @@ def _write(now: datetime, counted_jobs: int) -> None:
     registers.write_instruments(today)
     registers.write_counties()
     grants = registers.write_grants(today)
+    registers.write_required_tests(grants)
     staff = Staff(
         office=users["office"],
         inspector=users["inspector"],

@@ -1,6 +1,6 @@
 """What happened to each invented job, and when: plain data, nothing stored."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -268,7 +268,19 @@ def _working(rng: np.random.Generator, number: int, fate: str, place: int, today
     before = PlannedTest(
         phase="before", day=_working_day(today - timedelta(days=9 + place)), review="accepted"
     )
-    return _begun(rng, number, fate, place, today, before=before)
+    story = _begun(rng, number, fate, place, today, before=before)
+    return story if place else _to_be_tested_out(story, today)
+
+
+def _to_be_tested_out(story: Story, today: date) -> Story:
+    """The work is done, and the crew comes today for the test after it."""
+    started = _working_day(today - timedelta(days=2))
+    visits = (
+        story.visits[0],
+        PlannedVisit(kind="work", day=started, outcome="done"),
+        PlannedVisit(kind="test_out", day=today),
+    )
+    return replace(story, visits=visits, work_started_on=started)
 
 
 def _doubtful(rng: np.random.Generator, number: int, fate: str, place: int, today: date) -> Story:

@@ -7,8 +7,6 @@ from uuid import UUID
 from django.db import models
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
-from agency.people.models import Crew
-
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
@@ -31,10 +29,8 @@ class JobQuerySet(models.QuerySet["Job"]):
     def on_the_round_of(self, user: "User", *, first: date, last: date) -> "JobQuerySet":
         """Open jobs that the person, or the person's crew, visits from `first` to `last`."""
         visit: Any = self.model.visits.rel.related_model
-        planned = visit.objects.between(first, last).filter(job=OuterRef("pk"))
-        own = Q(crew__in=Crew.objects.filter(members__user=user))
-        inspected = Exists(planned.filter(inspector=user))
-        return self.open().filter(Exists(planned)).filter(own | inspected)
+        planned = visit.objects.made_by(user).between(first, last)
+        return self.open().filter(Exists(planned.filter(job=OuterRef("pk"))))
 
     def counted_between(self, first: date, last: date) -> "JobQuerySet":
         """Approved units whose first passed final inspection lies from `first` to `last`."""
@@ -84,6 +80,11 @@ class VisitQuerySet(models.QuerySet["Visit"]):
     def on(self, day: date) -> "VisitQuerySet":
         """Planned for `day`."""
         return self.filter(planned_on=day)
+
+    def made_by(self, user: "User") -> "VisitQuerySet":
+        """To be made by the person as inspector, or by the person's crew where there is none."""
+        crew = Q(inspector=None, job__crew__members__user=user)
+        return self.filter(Q(inspector=user) | crew).distinct()
 
     def between(self, first: date, last: date) -> "VisitQuerySet":
         """Planned from `first` to `last`."""

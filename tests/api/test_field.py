@@ -66,6 +66,16 @@ def test_an_inspector_gets_the_homes_to_be_inspected_and_no_others(make_job, cas
     assert numbers(speaking_for(cast.inspector).get(URL)) == {mine.number}
 
 
+def test_what_an_inspector_inspects_is_not_on_the_crews_round(phone, make_job, cast):
+    inspected, both = make_job(status="tested_out"), make_job()
+    plan(inspected, kind="final_inspection", crew=None, inspector=cast.inspector)
+    plan(both, kind="final_inspection", crew=None, inspector=cast.inspector)
+    plan(both, kind="work")
+    [told] = phone.get(URL).json()["jobs"]
+    assert told["number"] == both.number
+    assert [one["kind"] for one in told["visits"]] == ["work"]
+
+
 def test_someone_at_the_desk_gets_no_jobs_on_a_phone(make_job, cast):
     plan(make_job())
     assert numbers(speaking_for(cast.office).get(URL)) == set()
@@ -198,8 +208,14 @@ def test_codes_and_settings_come_along(phone):
     assert set(weights) <= {one["code"] for one in told["not_safe_codes"]}
     assert all(one["words"] for one in told["not_possible_codes"])
     assert all(len(one["choices"]) > 1 for one in told["setup_questions"])
-    # 0.65 is the exponent commonly assumed for a single point: common practice, no source.
-    assert told["settings"] == {"assumed_exponent": 0.65, "target_reduction": None}
+    # An exponent of 0.65 for a single point, half saturated air where nobody measured it, and an
+    # inside temperature of 5 to 38 degC: common practice, no source.
+    assert told["settings"] == {
+        "assumed_exponent": 0.65,
+        "humidity": 0.5,
+        "target_reduction": None,
+        "indoor_temperature": {"low": 5.0, "high": 38.0},
+    }
 
 
 def test_a_phone_with_the_newest_copy_is_told_so_until_something_changes(

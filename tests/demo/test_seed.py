@@ -10,6 +10,7 @@ from django.db.models import F
 from django.utils import timezone
 
 from agency.accounts.models import Device, User
+from agency.api.field_jobs import jobs_between
 from agency.demo import registers
 from agency.demo.catalogue import QUARTERS, quarter_start
 from agency.demo.seed import seed
@@ -73,6 +74,18 @@ def test_every_office_list_has_entries(filled: None) -> None:
     assert Visit.objects.on(today + timedelta(days=1)).exists()
     assert Device.objects.exclude(revoked_at=None).exists()
     assert set(Job.objects.values_list("status", flat=True)) == set(Job.Status.values)
+
+
+def test_a_crew_has_both_tests_to_make_today(filled: None) -> None:
+    """With the kinds of test the programme requires, and a test before to hold the other to."""
+    today = timezone.localtime(NOW).date()
+    jobs = jobs_between(User.objects.get(username="crew"), first=today, last=today)
+    visits = {visit["kind"]: (job, visit) for job in jobs for visit in job["visits"]}
+    assert set(visits) >= {"test_in", "test_out"}
+    for job, visit in visits.values():
+        kinds = [one["kind"] for one in visit["required"]]
+        assert kinds == ["gauge_check", "envelope", "combustion_zone"]
+        assert (job["before"] is not None) == (visit["kind"] == "test_out")
 
 
 def test_nothing_waits_for_a_worker_or_has_failed(filled: None) -> None:
