@@ -13,8 +13,9 @@ from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.models import RefusedUpload
 from agency.estimates.models import SavingsEstimate
 from agency.instruments.models import Instrument
+from agency.jobs.models import Visit
 from agency.outbox.models import Errand
-from tests.builders import make_comparison, make_stop
+from tests.builders import make_comparison, make_photo, make_stop
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
 SIGN_IN = 302
@@ -59,6 +60,9 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:review": ("GET", SIGN_IN, 404, 404, "done", "done", "done", "done"),
     "office:review_run": DESK,
     "office:certificate_file": DESK,
+    "office:worksheet": DESK,
+    "office:photo": DESK,
+    "office:small_photo": DESK,
     "office:instruments": DESK,
     "office:instrument": DESK,
     "office:look_back": DESK,
@@ -91,6 +95,8 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "api:forms": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:form": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:batches": PHONE_ONLY,
+    "api:photos": PHONE_ONLY,
+    "api:photo": ("GET", 401, 200, 404, 200, 200, 200, 200),
     "api:field": ("GET", 401, 403, 403, 403, 403, 403, 403),
     "api:visit-reports": PHONE_ONLY,
     "api:quarter": STAFF_API,
@@ -145,6 +151,7 @@ def records(cast, device, make_job, make_run):
     )
     return {
         "jobs": job,
+        "visits": Visit.objects.create(job=job, kind="work", planned_on=job.opened_on),
         "test-runs": run,
         "review": run,
         "certificates": certificate,
@@ -152,6 +159,7 @@ def records(cast, device, make_job, make_run):
         "exceptions": exception,
         "refused-uploads": upload,
         "phones": device,
+        "photos": make_photo(job, device),
         "safety-stops": make_stop(make_job()),
         "system": Errand.objects.create(task="a.task", subject=job.pk, state="failed"),
     }
