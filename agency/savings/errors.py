@@ -11,3 +11,11 @@ class ClimateError(SavingsError):
 
 class FuelError(SavingsError):
     """A fuel, unit or price the tables do not hold."""
+
+
+class EconomicsError(SavingsError):
+    """A rate, lifetime, cost or price no present value can be made of."""
+
+
+class BillError(SavingsError):
+    """Bills that cannot be put in a row, or a row of them that no model can be fitted to."""
