@@ -7,6 +7,8 @@ from uuid import UUID
 from django.db import transaction
 
 from agency.accounts.models import Device, User
+from agency.certificates.issuing import reissue
+from agency.certificates.models import Certificate
 from agency.diagnostics.doubting import doubted_uses_of
 from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.keeping import Answer
@@ -182,6 +184,12 @@ def approve_job(job_id: UUID, by: User) -> Job:
     estimate = Errand.promise(ESTIMATE, job.pk)
     Errand.promise(CERTIFICATE, job.pk, after=estimate)
     return job
+
+
+@transaction.atomic
+def reissue_certificate(job_id: UUID, by: User, reason: str) -> Certificate:
+    """Print a new certificate in place of the present one, which is kept with its reason."""
+    return reissue(_locked(job_id), reason, by)
 
 
 @transaction.atomic

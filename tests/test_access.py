@@ -32,6 +32,7 @@ PHONE_ONLY = ("POST", 401, 403, 403, 403, 403, 403, 403)
 TABLE: dict[str, tuple[Any, ...]] = {
     "home": ("GET", SIGN_IN, 302, 302, 302, 302, 302, 302),
     "healthz": ("GET", 200, 200, 200, 200, 200, 200, 200),
+    "verify": ("GET", 200, 200, 200, 200, 200, 200, 200),
     "office:today": ("GET", SIGN_IN, 302, 302, 200, 200, 200, 200),
     "office:sign_in": ("GET", 200, 200, 200, 200, 200, 200, 200),
     "office:sign_out": ("POST", 302, 302, 302, 302, 302, 302, 302),
@@ -43,6 +44,8 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:approve_job": MANAGE,
     "office:withdraw_job": REVIEW,
     "office:explain_no_before_test": REVIEW,
+    "office:write_handover": REVIEW,
+    "office:reissue_certificate": MANAGE,
     "office:safety_stops": DESK,
     "office:acknowledge_stop": ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done"),
     "office:clear_stop": ("POST", SIGN_IN, 404, 404, 403, "done", "done", "done"),
@@ -169,6 +172,8 @@ def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str
     """The address of a route, with a record's id where it takes one."""
     if name == "api:quarter":
         return reverse(name, args=["2026-Q2"])
+    if name == "verify":
+        return reverse(name, args=["9999-9999" if unknown else "7K3M-Q2XD"])
     if name == "office:report_jobs":
         return reverse(name, args=["units"])
     if name in {"office:test_kind", "api:form"}:

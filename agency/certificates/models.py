@@ -7,6 +7,7 @@ from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
 from agency.accounts.models import User
+from agency.errors import ActionRefused
 from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job
 
@@ -41,6 +42,18 @@ class Handover(models.Model):
 
     def __str__(self) -> str:
         return f"What the household of {self.job} is told"
+
+    @classmethod
+    def write(cls, job: Job, by: User, **said: str) -> "Handover":
+        """Write down what the next certificate of a job tells; issued ones stay as they are."""
+        if not by.may_review:
+            raise ActionRefused(
+                "Only the office staff and managers write what a household is told."
+            )
+        if job.status == Job.Status.WITHDRAWN:
+            raise ActionRefused(f"{job} is withdrawn; it gets no certificate.")
+        handover, _ = cls.objects.update_or_create(job=job, defaults={**said, "written_by": by})
+        return handover
 
 
 class CertificateQuerySet(models.QuerySet["Certificate"]):

@@ -7,12 +7,15 @@ from uuid import UUID
 from django import forms
 
 from agency.accounts.models import User
+from agency.certificates.models import Handover
 from agency.diagnostics.models import SideSwap
 from agency.jobs.models import Job
 from agency.people.models import Crew
 from agency.programs.models import Program
 
 ANY = ("", "Any")
+LONGEST_LINES = 1500
+"""Characters that a certificate still holds on its second page. Own choice, by eye."""
 
 
 class DayField(forms.DateField):
@@ -277,4 +280,74 @@ class PairForm(forms.Form):
             "required": "Choose who carries the phone.",
             "invalid_choice": "Choose a person from the list; the one sent is not on it.",
         },
+    )
+
+
+class LinesField(forms.CharField):
+    """One line a thing, each with a colon between what it is and what is said of it."""
+
+    widget = forms.Textarea(attrs={"rows": 4, "dir": "auto"})
+
+    def __init__(self, *, example: str, **kwargs: Any) -> None:
+        self.example = example
+        super().__init__(required=False, max_length=LONGEST_LINES, **kwargs)
+
+    def clean(self, value: Any) -> str:
+        """The lines without blank ones; the first without a colon is named."""
+        lines = [line.strip() for line in super().clean(value).splitlines() if line.strip()]
+        for number, line in enumerate(lines, start=1):
+            before, colon, after = line.partition(":")
+            if not (colon and before.strip() and after.strip()):
+                raise forms.ValidationError(
+                    f'Line {number}, "{line[:40]}", has no colon between two parts. '
+                    f"Write it like this: {self.example}"
+                )
+        return "\n".join(lines)
+
+
+class HandoverForm(forms.ModelForm):
+    """What the household is told beside its tests, in its own language."""
+
+    work = LinesField(
+        label="Work done, one line a room",
+        help_text="For example: Attic: sealed around pipes, added insulation",
+        example="Attic: sealed around pipes, added insulation",
+    )
+    alarms = LinesField(
+        label="Alarms fitted, one line an alarm",
+        help_text="With the year to replace it. For example: Smoke alarm, hall: replace in 2036",
+        example="Smoke alarm, hall: replace in 2036",
+    )
+
+    class Meta:
+        model = Handover
+        fields = ["work", "ventilation", "alarms", "lead_safe", "inspector_certificate"]
+        labels = {
+            "ventilation": "Ventilation fitted, and how to use it",
+            "lead_safe": "Lead-safe methods",
+            "inspector_certificate": "Certificate number of the final inspector",
+        }
+        widgets = {"ventilation": forms.Textarea(attrs={"rows": 2, "dir": "auto"})}
+
+    def __init__(self, *args: Any, language: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["work"].help_text = f"In {language}. {self.fields['work'].help_text}"
+        self.fields["ventilation"].max_length = LONGEST_LINES
+        self.fields["ventilation"].help_text = f"In {language}, as the household will read it."
+        self.fields["inspector_certificate"].help_text = ""
+        self.fields["lead_safe"].help_text = ""
+        self.fields["lead_safe"].choices = [  # type: ignore[attr-defined]
+            ("", "Not recorded"),
+            *Handover.LeadSafe.choices,
+        ]
+
+
+class ReissueForm(forms.Form):
+    """Why a new certificate takes the place of the present one."""
+
+    reason = ReasonField(
+        label="Why is it issued again?",
+        help_text="The new certificate names the one it replaces; the old one is kept.",
+        missing="Write why the certificate is issued again.",
+        longest=240,
     )

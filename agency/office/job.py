@@ -12,6 +12,7 @@ from agency.diagnostics.models import Comparison
 from agency.jobs.models import ENDED, Job
 
 from .access import DeskRequest, desk_only
+from .certificates import FORMS, paper_forms
 from .drawings import Drawing, fit_drawing
 from .evidence import evidence_for, missing_words
 from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
@@ -66,7 +67,9 @@ def show_job(
         "visits": visit_rows(job),
         "photos": job.photos.select_related("sent_by"),
         "history": history_of(job),
-        "acts": _acts(request, job) | (refused or {}),
+        "acts": _acts(request, job)
+        | {name: form for name, form in (refused or {}).items() if name not in FORMS},
+        "papers": paper_forms(request.user, job, refused=refused or {}),
         "refused": refused_stop or next(iter((refused or {}).values()), None),
     }
     return render_page(request, "office/job.html", context, section="jobs", status=status)

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from agency import workflows
+from agency.certificates.models import Handover
 from agency.errors import AgencyError
 from agency.jobs.models import SafetyStop
 
@@ -23,11 +24,13 @@ from .access import (
     managers_only,
     reviewers_only,
 )
+from .certificates import handover_form
 from .forms import (
     AcknowledgeStopForm,
     ClearStopForm,
     InspectionForm,
     NoBeforeTestForm,
+    ReissueForm,
     WithdrawForm,
     WorkStartedForm,
 )
@@ -83,6 +86,22 @@ def explain_no_before_test(request: DeskRequest, pk: UUID) -> HttpResponse:
 
 
 @require_POST
+@reviewers_only
+def write_handover(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Write down what the household is told beside its tests."""
+    form = handover_form(find_job(request, pk), request.POST)
+    return _form_step(request, pk, "handover", form, _hand_over)
+
+
+@require_POST
+@managers_only
+def reissue_certificate(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Issue the certificate again in place of the present one."""
+    form = ReissueForm(request.POST, prefix="reissue")
+    return _form_step(request, pk, "reissue", form, _reissue)
+
+
+@require_POST
 @desk_only
 def acknowledge_stop(request: DeskRequest, pk: UUID) -> HttpResponse:
     """Write down who at the house has read a safety stop."""
@@ -121,6 +140,16 @@ def _start_work(request: DeskRequest, pk: UUID, form: Any) -> str:
 def _explain(request: DeskRequest, pk: UUID, form: Any) -> str:
     find_job(request, pk).explain_no_before_test(form.cleaned_data["reason"])
     return "The reason is recorded."
+
+
+def _hand_over(request: DeskRequest, pk: UUID, form: Any) -> str:
+    Handover.write(find_job(request, pk), request.user, **form.cleaned_data)
+    return "What the household is told is recorded; the next certificate prints it."
+
+
+def _reissue(request: DeskRequest, pk: UUID, form: Any) -> str:
+    certificate = workflows.reissue_certificate(pk, request.user, form.cleaned_data["reason"])
+    return f"{certificate} is issued; it replaces {certificate.replaces}, which is kept."
 
 
 def _acknowledge(request: DeskRequest, pk: UUID, form: Any) -> str:

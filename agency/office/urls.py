@@ -47,6 +47,8 @@ urlpatterns = [
         job_verbs.explain_no_before_test,
         name="explain_no_before_test",
     ),
+    path("jobs/<uuid:pk>/hand-over", job_verbs.write_handover, name="write_handover"),
+    path("jobs/<uuid:pk>/reissue", job_verbs.reissue_certificate, name="reissue_certificate"),
     path("jobs/<uuid:pk>/type-in/<slug:kind>", type_in.type_in, name="type_in"),
     path("kinds", kinds.test_kinds, name="test_kinds"),
     path("kinds/<slug:kind>", kinds.test_kind, name="test_kind"),
