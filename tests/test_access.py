@@ -26,6 +26,7 @@ SIGN_IN = 302
 DESK = ("GET", SIGN_IN, 404, 404, 200, 200, 200, 200)
 REVIEW = ("POST", SIGN_IN, 404, 404, "done", 403, "done", "done")
 MANAGE = ("POST", SIGN_IN, 404, 404, 403, 403, "done", "done")
+EVERYONE = ("GET", 200, 200, 200, 200, 200, 200, 200)
 STAFF_API = ("GET", 401, 403, 403, 200, 200, 200, 200)
 PHONE_ONLY = ("POST", 401, 403, 403, 403, 403, 403, 403)
 
@@ -85,6 +86,9 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:report_jobs": DESK,
     "office:report_csv": DESK,
     "office:report_xlsx": DESK,
+    "field:shell": EVERYONE,
+    "field:worker": EVERYONE,
+    "field:manifest": EVERYONE,
     "field:today": ("GET", SIGN_IN, 200, 200, 302, 302, 302, 302),
     "api:job-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:job-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),

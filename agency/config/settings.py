@@ -202,7 +202,7 @@ MEDIA_ROOT = DATA_DIR / "media"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        "BACKEND": "agency.config.static_files.HashedModules"
         if PRODUCTION
         else "django.contrib.staticfiles.storage.StaticFilesStorage"
     },

@@ -2,7 +2,12 @@
 
 from django.urls import path
 
-from . import today
+from . import shell, today
 
 app_name = "field"
-urlpatterns = [path("", today.today, name="today")]
+urlpatterns = [
+    path("", shell.shell, name="shell"),
+    path("sw.js", shell.worker, name="worker"),
+    path("manifest.webmanifest", shell.manifest, name="manifest"),
+    path("today", today.today, name="today"),
+]
