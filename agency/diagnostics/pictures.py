@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import NoReturn
 
-from PIL import Image, ImageOps
+from PIL import Image, ImageFile, ImageOps
 
 from agency.errors import DocumentRefused, FieldReason
 
@@ -68,6 +68,8 @@ def clean_picture(body: bytes) -> Picture:
 
 def _decoded(body: bytes) -> Image.Image:
     """The pixels alone, in a new image to which no metadata is attached."""
+    # The renderer of papers, once imported, lets half a picture pass; half a photo must not.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     with Image.open(BytesIO(body), formats=FORMATS) as opened:
         opened.draft("RGB", (LONGEST_SIDE, LONGEST_SIDE))
         opened.load()

@@ -5,7 +5,7 @@ import time
 from io import BytesIO
 
 import pytest
-from PIL import Image
+from PIL import Image, ImageFile
 
 from agency.diagnostics.pictures import clean_picture
 from agency.errors import DocumentRefused
@@ -96,6 +96,13 @@ def test_what_is_no_photo_is_refused_in_words_quickly_and_in_little_memory(name)
     assert reason.field == "file"
     assert reason.message
     assert reason.next_step
+
+
+@pytest.mark.parametrize("name", ["half a photo", "cut png"])
+def test_half_a_photo_is_refused_even_where_a_library_lets_it_pass(name, monkeypatch):
+    monkeypatch.setattr(ImageFile, "LOAD_TRUNCATED_IMAGES", True)
+    with pytest.raises(DocumentRefused):
+        clean_picture(HOSTILE[name])
 
 
 @pytest.mark.parametrize(
