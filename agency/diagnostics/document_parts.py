@@ -79,6 +79,15 @@ class Asked:
     """Rule with the values a field instrument can meet, in SI."""
 
 
+HOUSE_TO_OUTSIDE = Asked(
+    label="House to outside",
+    quantity="pressure",
+    channel="A",
+    plausible="input.building-pressure",
+)
+"""The reading nearly every test with a fan begins with."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
     """What a kind of test is for, and how the gauge is hooked up for it."""

@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
+from scipy.linalg import LinAlgError, cho_factor, cho_solve
 
 from agency.leakage.errors import LeakageError, NotConverged, OutOfRange
 from agency.leakage.ranges import Array, above
@@ -267,7 +267,13 @@ def stiffness_solve(layout: Layout, slope: Array, right: Array) -> Array:
     if not layout.free:
         return right
     stiffness = layout.to_free.T @ (slope[:, None] * layout.to_free)
-    return np.asarray(cho_solve(cho_factor(stiffness), right))
+    try:
+        return np.asarray(cho_solve(cho_factor(stiffness), right))
+    except LinAlgError:
+        raise NotConverged(
+            "The flows of the network differ by more than can be balanced. Check the units and the "
+            "decimal point of each leak."
+        ) from None
 
 
 def _incidence(paths: Sequence[Path], nodes: Sequence[str]) -> Array:

@@ -200,14 +200,14 @@ def _of_readings(
 
 
 def _of_figures(leakage: ZoneLeakage, fan_flow: float | None, limits: ZoneLimits) -> list[Finding]:
-    signal = _noises(float(leakage.signal), float(leakage.u_signal))
-    change = _noises(float(leakage.change), float(leakage.u_change))
+    signal = _finite(_noises(float(leakage.signal), float(leakage.u_signal)))
+    change = _finite(_noises(float(leakage.change), float(leakage.u_change)))
     through = number_or_none(leakage.through_zone.value)
     share = None if fan_flow is None or through is None else through / fan_flow
     widest = number_or_none(_widest(leakage))
     return [
-        _find("zone_flow_change", _finite(signal), ">=", limits.flow_change, unit="", limits=limits),
-        _find("zone_denominator", _finite(change), ">=", limits.denominator, unit="", limits=limits),
+        _find("zone_flow_change", signal, ">=", limits.flow_change, unit="", limits=limits),
+        _find("zone_denominator", change, ">=", limits.denominator, unit="", limits=limits),
         _find("zone_through", share, "<=", 1.0, unit="", limits=limits),
         _find("zone_uncertainty", widest, "<=", limits.report_uncertainty, unit="", limits=limits),
     ]

@@ -10,19 +10,7 @@ from agency.diagnostics.documents import parse
 from agency.errors import DocumentRefused
 
 from .examples import E779, ISO, ONE_POINT, evaluate, example
-
-
-def numbers_in(data, path=()):
-    """The place of every number in a document."""
-    if isinstance(data, dict):
-        for name, value in data.items():
-            yield from numbers_in(value, (*path, name))
-    elif isinstance(data, list):
-        for index, value in enumerate(data):
-            yield from numbers_in(value, (*path, index))
-    elif isinstance(data, int | float) and not isinstance(data, bool):
-        yield path
-
+from .wrong_numbers import numbers_in
 
 PLACES = [(name, path) for name in (E779, ISO, ONE_POINT) for path in numbers_in(example(name))]
 NUMBERS = (

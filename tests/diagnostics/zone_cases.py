@@ -64,13 +64,3 @@ def rules_with(**limits):
     return tuple(
         replace(one, limit=changed[one.code]) if one.code in changed else one for one in QUICK_RULES
     )
-
-
-def numbers_in(data, path=()):
-    """The place of every number of a document."""
-    items = data.items() if isinstance(data, dict) else enumerate(data)
-    for key, value in items:
-        if isinstance(value, dict | list):
-            yield from numbers_in(value, (*path, key))
-        elif isinstance(value, int | float) and not isinstance(value, bool):
-            yield (*path, key)

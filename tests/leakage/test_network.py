@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq, fsolve
 
-from agency.leakage.errors import LeakageError, NotPositive, OutOfRange
+from agency.leakage.errors import LeakageError, NotConverged, NotPositive, OutOfRange
 from agency.leakage.network import (
     LINEAR_BELOW,
     OUTSIDE,
@@ -19,6 +19,7 @@ from agency.leakage.network import (
     lay_out,
     opening,
     solve_network,
+    stiffness_solve,
 )
 from agency.leakage.network_states import sensitivities
 
@@ -297,3 +298,14 @@ def test_flow_is_continuous_at_the_linear_border():
 def test_what_cannot_be_solved_is_refused(paths, driven, error, text):
     with pytest.raises(error, match=text):
         solve_network(paths=paths, **{"held": {}, "fans": {}, **driven})
+
+
+def test_a_network_that_numbers_cannot_hold_is_refused_in_words():
+    """Derived: with no slope towards outside, nothing holds the pressures of the free zones."""
+    paths = (
+        Path(name="a", start="house", end="attic", coefficient=0.01, exponent=0.65),
+        Path(name="b", start="attic", end=OUTSIDE, coefficient=0.01, exponent=0.65),
+    )
+    layout = lay_out(paths=paths, held={}, fans={"house": 1.0})
+    with pytest.raises(NotConverged, match="differ by more"):
+        stiffness_solve(layout, np.array([1.0, 0.0]), np.array([1.0, 0.0]))

@@ -7,6 +7,7 @@ from pydantic import Field, StrictBool
 from agency.errors import FieldReason
 
 from ..document_parts import (
+    HOUSE_TO_OUTSIDE,
     Asked,
     Direction,
     FlowReading,
@@ -53,12 +54,7 @@ class WallState(Averaged):
     ]
     house: Annotated[
         Number,
-        Asked(
-            label="House to outside",
-            quantity="pressure",
-            channel="A",
-            plausible="input.building-pressure",
-        ),
+        HOUSE_TO_OUTSIDE,
     ]
     wall: Annotated[
         Number,

@@ -6,7 +6,15 @@ from pydantic import Field
 
 from agency.charts.hookup import ChannelHookup, HookupCard
 
-from ..document_parts import Asked, Direction, FlowReading, Form, Number, TestDocument
+from ..document_parts import (
+    HOUSE_TO_OUTSIDE,
+    Asked,
+    Direction,
+    FlowReading,
+    Form,
+    Number,
+    TestDocument,
+)
 
 FAN = "as the fan's certificate says"
 
@@ -60,12 +68,7 @@ class DoorFanState(FlowReading):
 
     house_pressure: Annotated[
         Number,
-        Asked(
-            label="House to outside",
-            quantity="pressure",
-            channel="A",
-            plausible="input.building-pressure",
-        ),
+        HOUSE_TO_OUTSIDE,
     ]
 
 

@@ -8,6 +8,7 @@ from agency.charts.hookup import ChannelHookup, HookupCard
 from agency.errors import FieldReason
 
 from ..document_parts import (
+    HOUSE_TO_OUTSIDE,
     Asked,
     Conditions,
     Direction,
@@ -81,12 +82,7 @@ class Point(FlowReading):
 
     building_pressure: Annotated[
         Number,
-        Asked(
-            label="House to outside",
-            quantity="pressure",
-            channel="A",
-            plausible="input.building-pressure",
-        ),
+        HOUSE_TO_OUTSIDE,
     ]
     seconds: Annotated[Positive | None, Asked(label="Time averaged", quantity="seconds")] = None
     excluded: Annotated[Note | None, Asked(label="Why it is left out")] = None

@@ -7,6 +7,7 @@ from pydantic import Field
 from agency.errors import FieldReason
 
 from ..document_parts import (
+    HOUSE_TO_OUTSIDE,
     Asked,
     Direction,
     FlowReading,
@@ -55,12 +56,7 @@ class ZoneState(Averaged):
 
     house: Annotated[
         Number,
-        Asked(
-            label="House to outside",
-            quantity="pressure",
-            channel="A",
-            plausible="input.building-pressure",
-        ),
+        HOUSE_TO_OUTSIDE,
     ]
     zone: Annotated[
         Number,

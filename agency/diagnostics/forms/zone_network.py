@@ -8,6 +8,7 @@ from pydantic import Field
 from agency.errors import FieldReason
 
 from ..document_parts import (
+    HOUSE_TO_OUTSIDE,
     Asked,
     Direction,
     FlowReading,
@@ -72,12 +73,7 @@ class NetworkState(Part):
     name: Annotated[Word, Asked(label="State", hint="As it is, garage door open.")]
     house: Annotated[
         Number,
-        Asked(
-            label="House to outside",
-            quantity="pressure",
-            channel="A",
-            plausible="input.building-pressure",
-        ),
+        HOUSE_TO_OUTSIDE,
     ]
     baseline: Annotated[
         Number | None, Asked(label="Baseline of it", quantity="pressure", channel="A")
