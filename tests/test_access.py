@@ -53,6 +53,7 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:late_visits": DESK,
     "office:test_runs": DESK,
     "office:test_run": DESK,
+    "office:test_report": DESK,
     "office:accept_test_run": REVIEW,
     "office:return_test_run": REVIEW,
     "office:confirm_question": REVIEW,

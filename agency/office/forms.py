@@ -313,6 +313,12 @@ class HandoverForm(forms.ModelForm):
         help_text="For example: Attic: sealed around pipes, added insulation",
         example="Attic: sealed around pipes, added insulation",
     )
+    ventilation = forms.CharField(
+        label="Ventilation fitted, and how to use it",
+        required=False,
+        max_length=LONGEST_LINES,
+        widget=forms.Textarea(attrs={"rows": 2, "dir": "auto"}),
+    )
     alarms = LinesField(
         label="Alarms fitted, one line an alarm",
         help_text="With the year to replace it. For example: Smoke alarm, hall: replace in 2036",
@@ -323,16 +329,13 @@ class HandoverForm(forms.ModelForm):
         model = Handover
         fields = ["work", "ventilation", "alarms", "lead_safe", "inspector_certificate"]
         labels = {
-            "ventilation": "Ventilation fitted, and how to use it",
             "lead_safe": "Lead-safe methods",
             "inspector_certificate": "Certificate number of the final inspector",
         }
-        widgets = {"ventilation": forms.Textarea(attrs={"rows": 2, "dir": "auto"})}
 
     def __init__(self, *args: Any, language: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["work"].help_text = f"In {language}. {self.fields['work'].help_text}"
-        self.fields["ventilation"].max_length = LONGEST_LINES
         self.fields["ventilation"].help_text = f"In {language}, as the household will read it."
         self.fields["inspector_certificate"].help_text = ""
         self.fields["lead_safe"].help_text = ""

@@ -46,6 +46,13 @@ def history_of(job: Job) -> list[Entry]:
     return sorted(entries, key=lambda entry: entry.at, reverse=True)
 
 
+def history_of_run(run: TestRun) -> list[Entry]:
+    """Every recorded change of one test run, newest first; its review is told elsewhere."""
+    rows = run.history.all()
+    entries = _changes(rows, "Test run", TestRun, told_elsewhere=TOLD_WITH_REVIEW)
+    return sorted(entries, key=lambda entry: entry.at, reverse=True)
+
+
 def _events(job: Job) -> Iterator[Entry]:
     for event in job.events.select_related("by"):
         yield Entry(
