@@ -123,7 +123,7 @@ def test_a_revoked_phone_is_not_revived_by_its_old_code(client, code):
     assert pair(client, code).status_code == 400
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 @pytest.mark.skipif("connection.vendor == 'sqlite'", reason="a database in memory has one writer")
 def test_of_twin_requests_one_gets_the_phone():
     crew = builders.Crew.objects.create(name="Crew Alder")

@@ -231,7 +231,7 @@ def test_a_body_that_is_no_form_is_refused_in_words(phone, db, kind, body, statu
     assert all(one["message"] for one in answer.json()["errors"])
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 @pytest.mark.skipif("connection.vendor == 'sqlite'", reason="a database in memory has one writer")
 def test_twin_requests_make_one_photo_and_leave_no_files_behind():
     crew = builders.Crew.objects.create(name="Crew Alder")

@@ -225,7 +225,7 @@ def test_the_database_refuses_to_change_a_report(phone, visit):
         VisitReport.objects.update(not_safe="gas")
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 @pytest.mark.skipif("connection.vendor == 'sqlite'", reason="a database in memory has one writer")
 def test_twin_requests_make_one_report_and_one_stop():
     crew = builders.Crew.objects.create(name="Crew Alder")
