@@ -356,6 +356,26 @@ CODES: Mapping[str, str] = {
 }
 
 
+HAZARDS: Mapping[str, str] = {
+    "gas": "gas",
+    "carbon_monoxide": "carbon monoxide in the house",
+    "asbestos": "asbestos",
+    "fire": "fire or ash",
+    "depressurization": "combustion zone drawn down",
+    "fault": "visible fault of an appliance",
+    "spillage": "combustion gas spills",
+    "draft": "weak draft",
+    "co": "carbon monoxide in a vent",
+    "ambient": "carbon monoxide in the air",
+}
+
+
+def hazard(code: str) -> str:
+    """The hazard of a safety stop: "combustion.co.1" reads "carbon monoxide in a vent"."""
+    name = code.removeprefix("combustion.").removeprefix("caution.").split(".")[0]
+    return HAZARDS.get(name) or _spelled(name).lower()
+
+
 def state(code: str) -> State:
     """How to show a state; one not listed is shown by its own code, uncoloured."""
     return STATES.get(code) or State(word=_spelled(code), tone="plain", edge="hollow")

@@ -206,3 +206,16 @@ def test_unknown_codes_are_spelled_out():
 def test_a_rough_figure_keeps_two_digits_of_the_largest(value, largest, shown):
     """12,954 to two digits counts in thousands, 92.9 in ones (arithmetic)."""
     assert words.rough(value, words.round_step(value, largest)) == pytest.approx(shown)
+
+
+@pytest.mark.parametrize(
+    ("code", "told"),
+    [
+        ("combustion.co.1", "carbon monoxide in a vent"),
+        ("combustion.ambient.zone", "carbon monoxide in the air"),
+        ("caution.gas", "gas"),
+        ("unlatched_hatch", "unlatched hatch"),
+    ],
+)
+def test_hazard_is_told_in_words(code, told):
+    assert words.hazard(code) == told

@@ -32,6 +32,7 @@ PLAIN: dict[str, Callable[..., str]] = {
     "money": words.money,
     "money_range": words.money_range,
     "coded": words.coded,
+    "hazard": words.hazard,
 }
 for name, function in PLAIN.items():
     register.filter(name, function)
