@@ -5,7 +5,6 @@ from typing import Any
 
 from django.utils.timezone import localtime
 
-from agency.certificates.models import Certificate
 from agency.diagnostics.models import Comparison, RefusedUpload, Result, TestRun
 from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job, JobEvent
@@ -18,7 +17,10 @@ WORKER_TAKES = timedelta(seconds=20)
 
 
 def date_everything(lives: list[Life]) -> None:
-    """Events, reviews, results, comparisons, estimates, papers and their histories."""
+    """Events, reviews, results, comparisons, estimates and their histories.
+
+    Certificates keep the day they were printed: it stands on the paper and in the chain.
+    """
     by_job = {life.job.pk: life for life in lives}
     arrivals = {run.pk: run.received_at for life in lives for _, run in life.runs}
     steps = {pk: _step_times(life) for pk, life in by_job.items()}
@@ -135,10 +137,6 @@ def _date_outcomes(steps: dict[Any, list[datetime]]) -> None:
     for estimate in estimates:
         estimate.computed_at = steps[estimate.job_id][-1] + WORKER_TAKES
     SavingsEstimate.objects.bulk_update(estimates, ["computed_at"], batch_size=200)
-    papers = list(Certificate.objects.filter(job__in=steps))
-    for paper in papers:
-        paper.issued_at = steps[paper.job_id][-1] + 2 * WORKER_TAKES
-    Certificate.objects.bulk_update(papers, ["issued_at"])
 
 
 def _date_refusals(lives: list[Life]) -> None:

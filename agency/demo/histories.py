@@ -27,6 +27,7 @@ from .bench_sheets import bench_sheets
 from .catalogue import kit_of, kit_with
 from .evaluating import Evaluator
 from .field_tests import SPOILED, FieldTest, document
+from .handovers import hand_over
 from .homes import Home, invent_home, reduction, weather_on
 from .physics import Shell
 from .registers import fixed_id, local_time
@@ -280,4 +281,5 @@ def _finish(life: Life, staff: Staff, *, is_printed: bool) -> None:
         # Not `approve_job`: it would have every paper of six quarters printed again.
         estimate = Errand.promise(workflows.ESTIMATE, job.pk)
         if is_printed:
+            hand_over(job, staff.office, year=story.approved_on.year)
             Errand.promise(workflows.CERTIFICATE, job.pk, after=estimate)

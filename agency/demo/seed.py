@@ -15,6 +15,7 @@ from agency.programs.models import Agency
 from . import registers
 from .dating import date_everything
 from .evaluating import Evaluator
+from .handovers import hand_over
 from .histories import (
     Staff,
     decide,
@@ -25,7 +26,7 @@ from .histories import (
     work_off,
 )
 from .people import CREW_LOG_INS
-from .phone_job import write_phone_job
+from .phone_job import job_id, write_phone_job
 from .stories import COUNTED_JOBS, stories
 
 
@@ -93,3 +94,4 @@ def _write(now: datetime, counted_jobs: int) -> None:
     work_off()
     date_everything(lives)
     write_phone_job(today, grants)
+    hand_over(Job.objects.get(pk=job_id()), staff.office, year=today.year)

@@ -1,6 +1,6 @@
 """A certificate's file, for those who may see its job; what it will tell, and its reissue."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -28,12 +28,14 @@ def certificate_file(request: DeskRequest, pk: UUID) -> FileResponse:
     return to_save(opened(certificate.file), name=name, content_type="application/pdf")
 
 
-def paper_forms(user: User, job: Job, *, refused: Mapping[str, Any]) -> dict[str, Any]:
+def paper_forms(
+    user: User, job: Job, *, certificates: Sequence[Certificate], refused: Mapping[str, Any]
+) -> dict[str, Any]:
     """What this person may write for the job's papers; a refused form comes back as it was."""
     forms: dict[str, Any] = {}
     if user.may_review and job.status != Job.Status.WITHDRAWN:
         forms["handover"] = handover_form(job)
-    if user.may_approve and job.certificates.exists():
+    if user.may_approve and certificates:
         forms["reissue"] = ReissueForm(prefix="reissue")
     return forms | {name: form for name, form in refused.items() if name in FORMS}
 

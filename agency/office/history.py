@@ -8,6 +8,7 @@ from typing import Any
 
 from django.db import models
 
+from agency.certificates.models import Handover
 from agency.diagnostics.models import TestRun
 from agency.houses.models import House
 from agency.jobs.models import Job
@@ -18,6 +19,7 @@ from .readings import as_read
 
 UNIT_ENDINGS = {"_sqft": ", ft²", "_cuft": ", ft³", "_ft": ", ft"}
 TOLD_BY_EVENTS = {"status", "approved_at"}
+TOLD_BY_ENTRY = {"written_at", "written_by"}
 TOLD_WITH_REVIEW = {"reviewed_by", "reviewed_at", "review_reason"}
 
 
@@ -41,6 +43,12 @@ def history_of(job: Job) -> list[Entry]:
         *_stops(job),
         *_changes(job.history.all(), "Job", Job, told_elsewhere=TOLD_BY_EVENTS),
         *_changes(job.house.history.all(), "House", House),
+        *_changes(
+            Handover.history.filter(job_id=job.pk),
+            "What the household is told",
+            Handover,
+            told_elsewhere=TOLD_BY_ENTRY,
+        ),
         *_run_changes(job),
     ]
     return sorted(entries, key=lambda entry: entry.at, reverse=True)

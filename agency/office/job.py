@@ -69,7 +69,7 @@ def show_job(
         "history": history_of(job),
         "acts": _acts(request, job)
         | {name: form for name, form in (refused or {}).items() if name not in FORMS},
-        "papers": paper_forms(request.user, job, refused=refused or {}),
+        "papers": paper_forms(request.user, job, certificates=certificates, refused=refused or {}),
         "refused": refused_stop or next(iter((refused or {}).values()), None),
     }
     return render_page(request, "office/job.html", context, section="jobs", status=status)

@@ -1,6 +1,7 @@
 """The chain of issued papers notices every change of a figure, a file, an order or a number."""
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from io import StringIO
 from typing import Any
 
@@ -14,6 +15,17 @@ from agency.certificates.checking import faults
 from agency.certificates.issuing import issue_certificate, reissue
 from agency.certificates.models import Certificate
 from agency.jobs.models import Job
+from agency.rulebook.loading import load_shipped
+from agency.rulebook.models import Rule
+from tests.builders import make_comparison
+
+from .conftest import estimate_for
+
+
+@pytest.fixture
+def rule_book(transactional_db: None) -> None:
+    """A test that commits leaves the database without the rules its migrations loaded."""
+    load_shipped(Rule)
 
 
 @pytest.fixture
@@ -103,8 +115,35 @@ def test_without_papers_the_check_says_so(db: None) -> None:
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has one writer anyway")
+def test_papers_issued_at_the_same_time_queue_for_their_place(
+    rule_book: None,
+    ready_job: Job,
+    make_job: Callable[..., Job],
+    make_run: Callable[..., Any],
+) -> None:
+    jobs = [ready_job]
+    for _ in range(3):
+        job = make_job(status="approved")
+        before, after = make_run(job, "before", 2000.0), make_run(job, "after", 1500.0)
+        estimate_for(job, make_comparison(job, before, after))
+        jobs.append(job)
+
+    def issue(job: Job) -> None:
+        try:
+            issue_certificate(job.pk)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(len(jobs)) as pool:
+        list(pool.map(issue, jobs))
+    assert [one.position for one in Certificate.objects.in_order()] == [1, 2, 3, 4]
+    assert list(faults()) == []
+
+
+@pytest.mark.django_db(transaction=True)
 def test_papers_issued_before_the_chain_are_linked_by_the_migration(
-    ready_job: Job, cast: Any, make_job: Callable[..., Job]
+    rule_book: None, ready_job: Job, cast: Any
 ) -> None:
     first = issue_certificate(ready_job.pk)
     second = reissue(ready_job, "Paper lost.", cast.manager)

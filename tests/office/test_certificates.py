@@ -39,6 +39,21 @@ def test_what_the_household_is_told_reaches_the_next_certificate(
     assert (told["lead_safe"], told["inspector_certificate"]) == ("used", "FI-0155")
 
 
+def test_what_the_household_is_told_has_a_history(
+    sign_in: Any,
+    cast: Any,
+    ready_job: Job,  # noqa: F811
+) -> None:
+    browser = sign_in(cast.office)
+    for lead_safe in ("used", "not_needed"):
+        told = {**TOLD, "handover-lead_safe": lead_safe}
+        browser.post(reverse("office:write_handover", args=[ready_job.pk]), told)
+    page = browser.get(reverse("office:job", args=[ready_job.pk])).content.decode()
+    assert "What the household is told recorded" in page
+    assert "What the household is told: lead safe" in page
+    assert "<del>Used</del>" in page
+
+
 def test_line_without_a_room_is_refused_by_number_and_typed_text_stays(
     sign_in: Any,
     cast: Any,
