@@ -21,6 +21,11 @@ from agency.errors import ActionRefused
 from agency.instruments.models import Instrument
 from agency.jobs.models import Job, SafetyStop, Visit
 from agency.outbox.models import Errand
+from agency.programs.models import Program
+from agency.reports.export_files import promise_file
+from agency.reports.locking import lock
+from agency.reports.models import Export, LockedQuarter
+from agency.reports.periods import Period
 from agency.wording import words
 
 ESTIMATE = "agency.estimates.tasks.estimate_job"
@@ -198,6 +203,31 @@ def withdraw_job(job_id: UUID, by: User, reason: str) -> Job:
     job = _locked(job_id)
     job.withdraw(by, reason)
     return job
+
+
+@transaction.atomic
+def lock_quarter(
+    period: Period, program: Program | None, by: User, *, typed: str, now: datetime
+) -> LockedQuarter:
+    """Freeze a quarter's report for good; its name typed again shows that it is meant."""
+    if not by.may_approve:
+        raise ActionRefused(
+            f"Only a manager locks a quarter. {by} is signed in as "
+            f"{by.get_role_display().lower()}; ask a manager."
+        )
+    if typed.strip() != period.code:
+        raise ActionRefused(
+            f'"{typed.strip()[:40]}" is not the name of this quarter. Type {period.code} to lock '
+            "it, for nobody can unlock it."
+        )
+    return lock(period, program, by, now=now)
+
+
+@transaction.atomic
+def ask_for_file(export: Export) -> Export:
+    """Write down what file is asked for and have a worker write it."""
+    export.save(force_insert=True)
+    return promise_file(export)
 
 
 @transaction.atomic

@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.core.files.base import ContentFile
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils import timezone
 
 from agency.certificates.models import Certificate
 from agency.diagnostics.excepting import InstrumentException
@@ -15,6 +16,7 @@ from agency.estimates.models import SavingsEstimate
 from agency.instruments.models import Instrument
 from agency.jobs.models import Visit
 from agency.outbox.models import Errand
+from agency.reports.models import Export
 from tests.builders import make_comparison, make_photo, make_stop
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
@@ -33,7 +35,7 @@ PHONE_ONLY = ("POST", 401, 403, 403, 403, 403, 403, 403)
 TABLE: dict[str, tuple[Any, ...]] = {
     "home": ("GET", SIGN_IN, 302, 302, 302, 302, 302, 302),
     "healthz": ("GET", 200, 200, 200, 200, 200, 200, 200),
-    "verify": ("GET", 200, 200, 200, 200, 200, 200, 200),
+    "verify": EVERYONE,
     "office:today": ("GET", SIGN_IN, 302, 302, 200, 200, 200, 200),
     "office:sign_in": ("GET", 200, 200, 200, 200, 200, 200, 200),
     "office:sign_out": ("POST", 302, 302, 302, 302, 302, 302, 302),
@@ -87,6 +89,13 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:report_jobs": DESK,
     "office:report_csv": DESK,
     "office:report_xlsx": DESK,
+    "office:report_pdf": DESK,
+    "office:board_pdf": ("GET", SIGN_IN, 404, 404, 403, 403, 200, 200),
+    "office:lock_quarter": MANAGE,
+    "office:exports": DESK,
+    "office:ask_for_file": ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done"),
+    # Asked for by the manager.
+    "office:export_file": ("GET", SIGN_IN, 404, 404, 404, 404, 200, 200),
     "field:shell": EVERYONE,
     "field:worker": EVERYONE,
     "field:manifest": EVERYONE,
@@ -157,8 +166,14 @@ def records(cast, device, make_job, make_run):
         by=cast.manager,
         reason="Read beside another gauge.",
     )
+    export = Export(
+        asked_by=cast.manager, quarter="2026-Q2", form="csv", table="homes", file_name="t.csv",
+        file_hash="0", file_size=3, finished_at=timezone.now(),
+    )  # fmt: skip
+    export.file.save("t.csv", ContentFile(b"a,b"))
     return {
         "jobs": job,
+        "files": export,
         "visits": Visit.objects.create(job=job, kind="work", planned_on=job.opened_on),
         "test-runs": run,
         "review": run,

@@ -79,6 +79,7 @@ INSTALLED_APPS = [
     "agency.diagnostics",
     "agency.estimates",
     "agency.certificates",
+    "agency.reports",
     "agency.demo",
 ]
 
@@ -244,7 +245,15 @@ CELERY_TASK_TIME_LIMIT = 60
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE = {
-    "sweep the outbox": {"task": "agency.outbox.tasks.sweep_outbox", "schedule": 15.0}
+    "sweep the outbox": {"task": "agency.outbox.tasks.sweep_outbox", "schedule": 15.0},
+    "note changes in locked quarters": {
+        "task": "agency.reports.tasks.note_changes_in_locked_quarters",
+        "schedule": 3600.0,
+    },
+    "throw old files away": {
+        "task": "agency.reports.tasks.throw_old_files_away",
+        "schedule": 3600.0,
+    },
 }
 if urlsplit(CELERY_BROKER_URL).scheme == "filesystem":
     for folder in ("messages", "control"):

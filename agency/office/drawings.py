@@ -53,7 +53,7 @@ def distribution_drawing(bins: Sequence[Bin]) -> Drawing | None:
 
     Its table stands beside it on the page, where each count leads to its jobs.
     """
-    bars = tuple(Bar(name=_range_words(one), homes=one.n, worse=one.low is None) for one in bins)
+    bars = tuple(Bar(name=one.short, homes=one.n, worse=one.low is None) for one in bins)
     if not any(bar.homes for bar in bars):
         return None
     title = "Reductions of the air flow at 50 Pa"
@@ -66,14 +66,6 @@ def distribution_drawing(bins: Sequence[Bin]) -> Drawing | None:
         columns=(),
         rows=(),
     )
-
-
-def _range_words(one: Bin) -> str:
-    """Short enough to stand under a bar: "below 0 %", "10 to 20 %", "from 60 %"."""
-    low, high = (None if edge is None else f"{100 * edge:.0f}" for edge in (one.low, one.high))
-    if low is None:
-        return f"below {high} %"
-    return f"from {low} %" if high is None else f"{low} to {high} %"
 
 
 def pairs_drawing(rows: Sequence[JobRow]) -> Drawing | None:

@@ -110,6 +110,10 @@ class Errand(models.Model):
         self.refresh_from_db()
         return True
 
+    def prolong(self) -> None:
+        """Still at it: nobody else may start for another lease."""
+        Errand.objects.filter(pk=self.pk).update(lease_until=timezone.now() + LEASE)
+
     def is_due(self, now: datetime) -> bool:
         """The rule of `ErrandQuerySet.due` for one locked row."""
         ready = self.after is None or self.after.state == self.State.DONE

@@ -36,6 +36,28 @@ def keep(errand_id: str, work: Callable[[UUID], object]) -> bool:
     return True
 
 
+def keep_at_length(errand_id: str, work: Callable[[UUID, Callable[[], None]], object]) -> bool:
+    """The same for work of minutes, which commits as it goes so that others see how far it is.
+
+    `work` gets the subject and a sign of life to give now and then; done twice, it must come to
+    the same. False when there was nothing to do.
+    """
+    errand = Errand.objects.get(pk=errand_id)
+    if not errand.claim():
+        return False
+    try:
+        work(errand.subject, errand.prolong)
+        with transaction.atomic():
+            errand.finish()
+    except AgencyError as refusal:
+        errand.give_up(str(refusal))
+    except Exception as fault:
+        log.exception("Errand %s failed", errand.pk)
+        errand.put_back(f"{type(fault).__name__}: {fault}"[:500])
+        raise
+    return True
+
+
 def sweep() -> int:
     """Nudge every promise whose message was lost or whose worker died; how many there were."""
     overlooked = list(Errand.objects.overlooked(timezone.now()))

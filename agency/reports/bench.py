@@ -5,10 +5,11 @@ from dataclasses import dataclass
 from typing import Any
 from uuid import UUID
 
+from django.db.models import QuerySet
+
 from agency.diagnostics.documents import KINDS
 from agency.diagnostics.models import TIGHTNESS, Result, TestRun
-
-from .rows import JobRow
+from agency.jobs.models import Job
 
 BEFORE = TestRun.Phase.BEFORE
 AFTER = frozenset({TestRun.Phase.AFTER, TestRun.Phase.INSPECTION})
@@ -41,12 +42,27 @@ class BenchLine:
         return self.mean_after - self.mean_before
 
 
-def bench_lines(rows: Iterable[JobRow]) -> tuple[BenchLine, ...]:
-    """One line a kind and way, from the accepted results of the counted jobs; one query."""
-    jobs = [row.job_id for row in rows]
-    results = (
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchTest:
+    """The accepted result of one test that is not of tightness. `value` in SI; None: no figure."""
+
+    job_id: UUID
+    kind: str
+    method: str
+    phase: str
+    answer: str
+    figure: str
+    """Name of the main figure; empty without one."""
+    quantity: str
+    value: float | None
+
+
+def bench_tests(jobs: QuerySet[Job]) -> tuple[BenchTest, ...]:
+    """The accepted results of these jobs in the order of the tests; one query."""
+    found = (
         Result.objects.current()
-        .filter(test_run__job__in=jobs, test_run__review=TestRun.Review.ACCEPTED)
+        .filter(test_run__job__in=jobs.order_by().values("pk"))
+        .filter(test_run__review=TestRun.Review.ACCEPTED)
         .filter(verdict__in=[Result.Verdict.VALID, Result.Verdict.ADVISORY])
         .exclude(test_run__kind=TIGHTNESS)
         .order_by("test_run__taken_at", "id")
@@ -59,25 +75,45 @@ def bench_lines(rows: Iterable[JobRow]) -> tuple[BenchLine, ...]:
             "test_run__phase",
         )
     )
-    found: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
-    for one in results:
-        found.setdefault((one["test_run__kind"], one["test_run__method"]), []).append(one)
+    return tuple(_test(one) for one in found)
+
+
+def _test(stored: Mapping[str, Any]) -> BenchTest:
+    shown = stored["figures__shown"]
+    main = shown[0] if shown else {}
+    return BenchTest(
+        job_id=stored["test_run__job_id"],
+        kind=stored["test_run__kind"],
+        method=stored["test_run__method"],
+        phase=stored["test_run__phase"],
+        answer=stored["answer"],
+        figure=main.get("name", ""),
+        quantity=main.get("quantity", ""),
+        value=main.get("value"),
+    )
+
+
+def bench_lines(tests: Iterable[BenchTest]) -> tuple[BenchLine, ...]:
+    """One line a kind and way of testing, in the order of the kinds."""
+    found: dict[tuple[str, str], list[BenchTest]] = {}
+    for one in tests:
+        found.setdefault((one.kind, one.method), []).append(one)
     order = list(KINDS)
     ranked = sorted(found, key=lambda key: (order.index(key[0]) if key[0] in KINDS else 99, key))
     return tuple(_line(kind, method, found[kind, method]) for kind, method in ranked)
 
 
-def _line(kind: str, method: str, results: Sequence[Mapping[str, Any]]) -> BenchLine:
-    latest = {one["test_run__job_id"]: one["answer"] for one in results}
-    main = next((shown[0] for one in results if (shown := one["figures__shown"])), None)
-    pairs = _pairs(results, main["quantity"] if main else "")
+def _line(kind: str, method: str, tests: Sequence[BenchTest]) -> BenchLine:
+    latest = {one.job_id: one.answer for one in tests}
+    main = next((one for one in tests if one.figure), None)
+    pairs = _pairs(tests, main.quantity if main else "")
     return BenchLine(
         kind=kind,
         title=KINDS[kind].form.title if kind in KINDS else kind,
         method=method,
-        figure=main["name"] if main else "",
-        quantity=main["quantity"] if main else "number",
-        tests=len(results),
+        figure=main.figure if main else "",
+        quantity=main.quantity if main else "number",
+        tests=len(tests),
         answers={
             answer: tuple(job for job, said in latest.items() if said == answer)
             for answer in Result.Answer.values
@@ -89,18 +125,15 @@ def _line(kind: str, method: str, results: Sequence[Mapping[str, Any]]) -> Bench
     )
 
 
-def _pairs(results: Sequence[Mapping[str, Any]], quantity: str) -> dict[UUID, tuple[float, float]]:
+def _pairs(tests: Sequence[BenchTest], quantity: str) -> dict[UUID, tuple[float, float]]:
     """The last main figure before and the last after the work, of each job that has both."""
     sides: dict[UUID, dict[str, float]] = {}
-    for one in results:
-        shown = one["figures__shown"]
-        first = shown[0] if shown else None
-        if not first or first["value"] is None or first["quantity"] != quantity:
+    for one in tests:
+        if one.value is None or one.quantity != quantity:
             continue
-        phase = one["test_run__phase"]
-        side = "before" if phase == BEFORE else "after" if phase in AFTER else ""
+        side = "before" if one.phase == BEFORE else "after" if one.phase in AFTER else ""
         if side:
-            sides.setdefault(one["test_run__job_id"], {})[side] = first["value"]
+            sides.setdefault(one.job_id, {})[side] = one.value
     return {
         job: (found["before"], found["after"])
         for job, found in sides.items()

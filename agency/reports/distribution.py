@@ -46,6 +46,16 @@ class Bin:
     def n(self) -> int:
         return len(self.jobs)
 
+    @property
+    def short(self) -> str:
+        """Fits under a bar: "below 0 %", "10 to 20 %", "from 60 %"."""
+        low, high = (
+            None if edge is None else f"{100 * edge:.0f}" for edge in (self.low, self.high)
+        )
+        if low is None:
+            return f"below {high} %"
+        return f"from {low} %" if high is None else f"{low} to {high} %"
+
 
 def distribution_of(reductions: Sequence[tuple[UUID, float]]) -> Distribution:
     """Order statistics of (job, reduction); percentiles are interpolated linearly."""

@@ -8,8 +8,9 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import UTC, date
+from typing import BinaryIO, TextIO
 
 import xlsxwriter
 from xlsxwriter.format import Format
@@ -17,8 +18,10 @@ from xlsxwriter.worksheet import Worksheet
 
 from agency.errors import ActionRefused
 
+from .disclosure import EVERYTHING, Telling
 from .quarter import QuarterReport
-from .tables import Cell, Column, Kind, Table, head_of, tables_of
+from .table import Cell, Column, Kind, Table
+from .tables import head_of, tables_of
 
 BYTE_ORDER_MARK = "\ufeff".encode()
 TRIGGERS = frozenset("=+-@\uff0b\uff0d\uff1d\uff20")
@@ -32,32 +35,52 @@ WIDEST = 60
 """Widest column of a sheet. [characters]"""
 
 
-def csv_bytes(report: QuarterReport, table_name: str) -> bytes:
+def csv_bytes(report: QuarterReport, table_name: str, telling: Telling = EVERYTHING) -> bytes:
     """One table as CSV: UTF-8, CRLF, ISO dates, unrounded figures, the head block first."""
-    return csv_of(_named(report, table_name), head_of(report))
+    return csv_of(named_table(report, table_name, telling), head_of(report, telling))
 
 
 def csv_of(table: Table, head: Iterable[tuple[str, Cell]]) -> bytes:
     """Any table under its head block."""
     text = io.StringIO(newline="")
+    for _ in write_csv(text, table, head):
+        pass
+    return text.getvalue().encode()
+
+
+def csv_bytes_with_mark(
+    report: QuarterReport, table_name: str, telling: Telling = EVERYTHING
+) -> bytes:
+    """The same with a byte order mark, which some spreadsheet programs need to see UTF-8."""
+    return BYTE_ORDER_MARK + csv_bytes(report, table_name, telling)
+
+
+def write_csv(text: TextIO, table: Table, head: Iterable[tuple[str, Cell]]) -> Iterator[int]:
+    """Write the table row by row; gives the number of rows written so far after each."""
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerows([_csv_row(line) for line in head])
     text.write("\r\n")
     writer.writerow([column.name for column in table.columns])
-    writer.writerows([_csv_row(row) for row in table.rows])
-    return text.getvalue().encode()
+    for number, row in enumerate(table.rows, start=1):
+        writer.writerow(_csv_row(row))
+        yield number
 
 
-def csv_bytes_with_mark(report: QuarterReport, table_name: str) -> bytes:
-    """The same with a byte order mark, which some spreadsheet programs need to see UTF-8."""
-    return BYTE_ORDER_MARK + csv_bytes(report, table_name)
-
-
-def xlsx_bytes(report: QuarterReport) -> bytes:
+def xlsx_bytes(report: QuarterReport, telling: Telling = EVERYTHING) -> bytes:
     """Every table on a sheet of its own, with typed cells, after a sheet of notes."""
     data = io.BytesIO()
+    for _ in write_xlsx(data, report, telling):
+        pass
+    return data.getvalue()
+
+
+def write_xlsx(
+    data: BinaryIO, report: QuarterReport, telling: Telling = EVERYTHING
+) -> Iterator[int]:
+    """Write the workbook row by row; gives the number of rows written so far after each."""
     options = {
-        "in_memory": True,
+        # Rows are written in order, so none need be kept.
+        "constant_memory": True,
         "strings_to_formulas": False,
         "strings_to_urls": False,
         "strings_to_numbers": False,
@@ -72,10 +95,12 @@ def xlsx_bytes(report: QuarterReport) -> bytes:
             Kind.WHOLE: workbook.add_format({"num_format": "0"}),
             Kind.TEXT: workbook.add_format({"text_wrap": True, "valign": "top"}),
         }
-        _write_notes(workbook.add_worksheet("Notes"), report, formats)
-        for table in tables_of(report):
-            _write_table(workbook.add_worksheet(table.title), table, formats)
-    return data.getvalue()
+        _write_notes(workbook.add_worksheet("Notes"), report, telling, formats)
+        done = 0
+        for table in tables_of(report, telling):
+            for _ in _write_table(workbook.add_worksheet(table.title), table, formats):
+                done += 1
+                yield done
 
 
 def neutralised(text: str) -> str:
@@ -101,8 +126,9 @@ def _is_blank(character: str) -> bool:
     return character.isspace() or unicodedata.category(character) in {"Cc", "Cf"}
 
 
-def _named(report: QuarterReport, name: str) -> Table:
-    tables = {table.name: table for table in tables_of(report)}
+def named_table(report: QuarterReport, name: str, telling: Telling = EVERYTHING) -> Table:
+    """One table of the report; refused with the known names when there is none of that name."""
+    tables = {table.name: table for table in tables_of(report, telling)}
     if name not in tables:
         raise ActionRefused(f'There is no table "{name[:40]}". Choose one of {", ".join(tables)}.')
     return tables[name]
@@ -121,32 +147,39 @@ def _csv_cell(cell: Cell) -> str | int | float:
     return neutralised(cell) if isinstance(cell, str) else cell
 
 
-def _write_notes(sheet: Worksheet, report: QuarterReport, formats: dict[str, Format]) -> None:
+def _write_notes(
+    sheet: Worksheet, report: QuarterReport, telling: Telling, formats: dict[str, Format]
+) -> None:
     sheet.set_column(0, 0, 34)
     sheet.set_column(1, 1, 80)
     lines = [
-        *head_of(report),
+        *head_of(report, telling),
         ("mean_reduction", "Mean of the reductions of the single homes; every home counts alike."),
         ("pooled_reduction", "Total flow saved over total flow before; leaky homes weigh more."),
         ("interval", "95 %, with errors of shared instruments kept together across homes."),
         ("percentiles", "Linear interpolation; below five homes only their number is told."),
+        ("cycle_time", "Days from opening the job to the first passed final inspection; finished "
+         "jobs only, linear interpolation."),
+        ("heating_fuel", "As the house record names it; each unit stands in one cell."),
         ("savings", report.savings_note),
-    ]
+    ]  # fmt: skip
     for number, (name, value) in enumerate(lines):
         sheet.write_string(number, 0, name, formats[Kind.TEXT])
         _write_cell(sheet, number, 1, value, formats)
 
 
-def _write_table(sheet: Worksheet, table: Table, formats: dict[str, Format]) -> None:
-    for position, column in enumerate(table.columns):
-        sheet.write_string(0, position, column.name, formats["head"])
+def _write_table(sheet: Worksheet, table: Table, formats: dict[str, Format]) -> Iterator[None]:
+    for position in range(len(table.columns)):
         sheet.set_column(position, position, _width(table, position))
-    for number, row in enumerate(table.rows, start=1):
-        for position, cell in enumerate(row):
-            _write_cell(sheet, number, position, cell, formats)
     sheet.freeze_panes(1, 0)
     sheet.autofilter(0, 0, max(len(table.rows), 1), len(table.columns) - 1)
     sheet.repeat_rows(0)
+    for position, column in enumerate(table.columns):
+        sheet.write_string(0, position, column.name, formats["head"])
+    for number, row in enumerate(table.rows, start=1):
+        for position, cell in enumerate(row):
+            _write_cell(sheet, number, position, cell, formats)
+        yield
 
 
 def _write_cell(

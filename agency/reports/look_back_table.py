@@ -7,7 +7,7 @@ from django.utils import timezone
 from agency.wording import words
 
 from .look_back import LookBack, Reach, Touched
-from .tables import Cell, Column, Kind, Table
+from .table import Cell, Column, Kind, Table
 
 COLUMNS = (
     Column(name="test_run_id", kind=Kind.TEXT),

@@ -72,6 +72,13 @@ class Period:
         return self.label
 
 
+def period_of(code: str, *, program: Program | None) -> Period:
+    """Read back the code of a period: "2026-Q3", or "QM-26-01-2" for a quarter of `program`."""
+    if program is not None and code.startswith(f"{program.grant_number}-"):
+        return Period.parse(code.removeprefix(f"{program.grant_number}-"), program=program)
+    return Period.parse(code)
+
+
 def months_later(day: date, months: int) -> date:
     """The same day of a later month; the 31st becomes the last day of a shorter month."""
     years, month = divmod(day.month - 1 + months, 12)

@@ -1,24 +1,34 @@
 """What a funder is told about a period: units, pairs, reductions, gaps and modelled savings."""
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-from uuid import UUID
 
-from django.db.models import Count, Min, Q
-
-from agency.diagnostics.bridge.group import GroupFigure, group_reduction
 from agency.diagnostics.models import Comparison
-from agency.jobs.models import Visit
 from agency.programs.models import Program
 
 from .bench import BenchLine, bench_lines
+from .breakdowns import (
+    Breakdown,
+    CountyName,
+    Crossing,
+    CycleTime,
+    breakdowns_of,
+    counties_without_unit,
+    crossing_of,
+    cycle_time_of,
+)
+from .canonical import digest
 from .distribution import Bin, Distribution, bins_of, distribution_of
+from .evidence import CorrectionRow, Evidence, Inspected, gather
+from .figures import Figure, Group, Share, Units, grouped, reductions_of, share_of, units_of
 from .periods import Period
-from .rows import NOT_COMPARED, FuelSaving, JobRow, Range, rows_of
+from .rows import NOT_COMPARED, FuelSaving, JobRow, Range
 
+EDITION = "1"
+"""Raised with every change of what a report counts or how; a locked quarter keeps its own."""
 COUNTING_RULE = (
     "A unit counts in the period of its first passed final inspection, once its job is approved."
 )
@@ -29,45 +39,12 @@ MODELLED = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Units:
-    """A number of dwelling units and the jobs it is made of."""
+class Lock:
+    """Who froze the report, when, and the hash that anyone can work out again."""
 
-    n: int
-    jobs: tuple[UUID, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Share:
-    """One number of units out of another; `value` is None when there is nothing to divide by."""
-
-    value: float | None
-    part: Units
-    whole: Units
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
-    """A figure of the group with the number of homes in it and their jobs."""
-
-    name: str
-    value: float | None
-    uncertainty: float | None = None
-    """Standard (k = 1); None when a home in it has no stored uncertainty."""
-    low: float | None = None
-    high: float | None = None
-    """Ends of the 95 % interval."""
-    n: int
-    jobs: tuple[UUID, ...]
-    without_uncertainty: tuple[UUID, ...] = ()
-    """Homes that keep the figure from having an uncertainty."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
-    """Jobs that share one reason."""
-
-    reason: str
-    units: Units
+    by: str
+    at: datetime
+    sha256: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +67,13 @@ class QuarterReport:
     program: str
     filter: str
     made_at: datetime
+    edition: str
+    """Of this report's own arithmetic."""
     maths_versions: tuple[str, ...]
+    standards: tuple[str, ...]
+    """Standards and editions the tests were evaluated by."""
+    rule_book: str
+    """SHA-256 of the rules in force on the last day of the period."""
     counting_rule: str
     units: Units
     coverage: Share
@@ -102,6 +85,11 @@ class QuarterReport:
     flow_after: Figure
     flow_saved: Figure
     """Sums over the pairs. [m³/s]"""
+    breakdowns: tuple[Breakdown, ...]
+    """The same reductions by crew, housing type, year built and county."""
+    crossing: Crossing
+    counties_without_unit: tuple[CountyName, ...]
+    cycle_time: CycleTime
     distribution: Distribution
     bins: tuple[Bin, ...]
     missing_before: tuple[Group, ...]
@@ -112,12 +100,22 @@ class QuarterReport:
     """Pairs that show no reduction larger than its uncertainty; they stay in every figure."""
     first_pass: Share
     """Passed at the first final inspection over first inspected in the period."""
+    rework: Share
+    """Failed a final inspection at least once over first inspected in the period."""
+    failed_inspections: int
+    """How many times the units first inspected in the period were sent back in all."""
     savings: tuple[FuelSum, ...]
     savings_total: FuelSum | None
     savings_note: str
     not_estimated: tuple[Group, ...]
     bench: tuple[BenchLine, ...]
     """Every other kind of test made in the counted jobs."""
+    corrections: tuple[CorrectionRow, ...]
+    """What has changed in locked quarters since, noted in this one."""
+    corrected_units: int
+    """Units the corrections add, less those they take away."""
+    lock: Lock | None = None
+    """None while the quarter is not locked."""
 
     @property
     def left_out(self) -> tuple[tuple[str, tuple[Group, ...]], ...]:
@@ -131,9 +129,13 @@ class QuarterReport:
 
 
 def quarter_report(
-    period: Period, *, program: Program | None = None, now: datetime
+    period: Period,
+    *,
+    program: Program | None = None,
+    corrections: Iterable[CorrectionRow] = (),
+    now: datetime,
 ) -> QuarterReport:
-    """The report of `period` from stored results; nothing is computed anew.
+    """The report of `period` from what is stored now; no test is evaluated anew.
 
     Parameters
     ----------
@@ -141,89 +143,72 @@ def quarter_report(
         The days a first passed final inspection must lie in.
     program : Program or None
         Only this grant's jobs; None for all.
+    corrections : iterable of CorrectionRow
+        What has changed in quarters locked before.
     now : datetime
         Our clock, printed as the time the report was made.
     """
-    rows = rows_of(period, program)
+    return report_of(gather(period, program=program, corrections=corrections, now=now))
+
+
+def report_of(evidence: Evidence) -> QuarterReport:
+    """The report of this evidence; equal evidence gives an equal report."""
+    rows = evidence.rows
     pairs = [row for row in rows if row.pair is not None]
     reductions = [(row.job_id, row.reduction) for row in pairs if row.reduction is not None]
-    units = _units(rows)
-    parts = [(row, saving) for row in rows for saving in row.savings]
+    units, group = units_of(rows), reductions_of(pairs)
     return QuarterReport(
-        period=period,
-        program="" if program is None else program.grant_number,
-        filter="All grants" if program is None else f"Grant: {program}",
-        made_at=now,
+        period=evidence.period,
+        program=evidence.program,
+        filter=evidence.filter,
+        made_at=evidence.made_at,
+        edition=EDITION,
         maths_versions=_maths_versions(rows),
+        standards=tuple(sorted({name for row in rows for name in row.standards})),
+        rule_book=digest(evidence.rules),
         counting_rule=COUNTING_RULE,
         units=units,
-        coverage=_share(_units(pairs), units),
+        coverage=share_of(units_of(pairs), units),
         rows=rows,
-        **_group_figures(pairs),
+        mean_reduction=group.mean_reduction,
+        pooled_reduction=group.pooled_reduction,
+        flow_before=group.flow_before,
+        flow_after=group.flow_after,
+        flow_saved=group.flow_saved,
+        breakdowns=breakdowns_of(rows),
+        crossing=crossing_of(rows),
+        counties_without_unit=counties_without_unit(evidence.counties, rows),
+        cycle_time=cycle_time_of(rows),
         distribution=distribution_of(reductions),
         bins=bins_of(reductions),
         missing_before=_by_reason(rows, Comparison.Verdict.NO_BEFORE),
         missing_after=_by_reason(rows, Comparison.Verdict.NO_AFTER),
         not_comparable=_by_reason(rows, Comparison.Verdict.NOT_COMPARABLE),
         not_compared=_by_reason(rows, NOT_COMPARED),
-        not_detectable=_units(
+        not_detectable=units_of(
             row for row in pairs if row.verdict == Comparison.Verdict.NOT_DETECTABLE
         ),
-        first_pass=_first_pass(period, program),
-        savings=tuple(
+        **_passing(evidence.inspected),
+        failed_inspections=sum(one.failures for one in evidence.inspected),
+        **_savings(rows),
+        not_estimated=grouped(
+            [row for row in pairs if not row.savings], lambda row: row.no_savings_reasons
+        ),
+        bench=bench_lines(evidence.tests),
+        corrections=evidence.corrections,
+        corrected_units=sum(one.units for one in evidence.corrections),
+    )
+
+
+def _savings(rows: Sequence[JobRow]) -> dict[str, Any]:
+    parts = [(row, saving) for row in rows for saving in row.savings]
+    return {
+        "savings": tuple(
             _fuel_sum(fuel, [(row, part) for row, part in parts if part.fuel == fuel])
             for fuel in sorted({part.fuel for _, part in parts})
         ),
-        savings_total=_fuel_sum("total", parts) if parts else None,
-        savings_note=MODELLED,
-        not_estimated=_grouped(
-            [row for row in pairs if not row.savings], lambda row: row.no_savings_reasons
-        ),
-        bench=bench_lines(rows),
-    )
-
-
-def _units(rows: Iterable[JobRow]) -> Units:
-    """Dwelling units, not jobs: a house two grants paid for is one unit."""
-    listed = list(rows)
-    return Units(n=len({row.house_id for row in listed}), jobs=tuple(row.job_id for row in listed))
-
-
-def _share(part: Units, whole: Units) -> Share:
-    return Share(value=part.n / whole.n if whole.n else None, part=part, whole=whole)
-
-
-def _group_figures(pairs: Sequence[JobRow]) -> dict[str, Figure]:
-    """Mean, pooled and summed figures of the pairs; without a pair they have no value."""
-    group = group_reduction([pair for row in pairs if (pair := row.pair) is not None])
-    jobs = tuple(row.job_id for row in pairs)
-    unknown = tuple(
-        row.job_id for row in pairs if row.before_share is None or row.after_share is None
-    )
-
-    def figure(name: str, found: GroupFigure | None) -> Figure:
-        return Figure(
-            name=name,
-            value=found.value if found else None,
-            uncertainty=found.uncertainty if found else None,
-            low=found.low if found else None,
-            high=found.high if found else None,
-            n=len(jobs),
-            jobs=jobs,
-            without_uncertainty=unknown,
-        )
-
-    def total(name: str, value: float | None) -> Figure:
-        return Figure(name=name, value=value, n=len(jobs), jobs=jobs)
-
-    return {
-        "mean_reduction": figure("Mean of the homes' reductions", group.mean if group else None),
-        "pooled_reduction": figure(
-            "Pooled reduction, all flow saved over all flow before", group.pooled if group else None
-        ),
-        "flow_saved": figure("Flow saved, all pairs", group.saved if group else None),
-        "flow_before": total("Flow before, all pairs", group.flow_before if group else None),
-        "flow_after": total("Flow after, all pairs", group.flow_after if group else None),
+        "savings_total": _fuel_sum("total", parts) if parts else None,
+        "savings_note": MODELLED,
     }
 
 
@@ -235,46 +220,23 @@ def _maths_versions(rows: Iterable[JobRow]) -> tuple[str, ...]:
 
 
 def _by_reason(rows: Iterable[JobRow], verdict: str) -> tuple[Group, ...]:
-    return _grouped([row for row in rows if row.verdict == verdict], lambda row: row.reasons)
+    return grouped([row for row in rows if row.verdict == verdict], lambda row: row.reasons)
 
 
-def _grouped(
-    rows: Sequence[JobRow], reasons: Callable[[JobRow], tuple[str, ...]]
-) -> tuple[Group, ...]:
-    """Each job under its reasons taken together, so that the groups add up; largest first."""
-    found: dict[str, list[JobRow]] = {}
-    for row in rows:
-        found.setdefault("; ".join(reasons(row)), []).append(row)
-    groups = [Group(reason=reason, units=_units(members)) for reason, members in found.items()]
-    return tuple(sorted(groups, key=lambda group: (-group.units.n, group.reason)))
-
-
-def _first_pass(period: Period, program: Program | None) -> Share:
+def _passing(inspected: Sequence[Inspected]) -> dict[str, Any]:
     """Units first inspected in the period; a job that ever failed did not pass at first."""
-    inspections = Visit.objects.filter(
-        kind=Visit.Kind.FINAL_INSPECTION,
-        outcome__in=[Visit.Outcome.PASSED, Visit.Outcome.FAILED],
-    )
-    if program is not None:
-        inspections = inspections.filter(job__program=program)
-    firsts = (
-        inspections.order_by("job__number")
-        .values("job_id", "job__house_id", "job__number")
-        .annotate(
-            first=Min("planned_on"), failures=Count("pk", filter=Q(outcome=Visit.Outcome.FAILED))
-        )
-        .filter(first__range=(period.first, period.last))
-    )
-    inspected = list(firsts)
-    passed = [row for row in inspected if row["failures"] == 0]
 
-    def units(found: Sequence[Mapping[str, Any]]) -> Units:
+    def units(found: Iterable[Inspected]) -> Units:
+        listed = list(found)
         return Units(
-            n=len({row["job__house_id"] for row in found}),
-            jobs=tuple(row["job_id"] for row in found),
+            n=len({one.house_id for one in listed}), jobs=tuple(one.job_id for one in listed)
         )
 
-    return _share(units(passed), units(inspected))
+    whole = units(inspected)
+    return {
+        "first_pass": share_of(units(one for one in inspected if one.failures == 0), whole),
+        "rework": share_of(units(one for one in inspected if one.failures > 0), whole),
+    }
 
 
 def _fuel_sum(fuel: str, parts: Sequence[tuple[JobRow, FuelSaving]]) -> FuelSum:
@@ -282,9 +244,9 @@ def _fuel_sum(fuel: str, parts: Sequence[tuple[JobRow, FuelSaving]]) -> FuelSum:
     return FuelSum(
         fuel=fuel,
         mmbtu=_added([part.mmbtu for _, part in parts]),
-        homes=_units(_once(row for row, _ in parts)),
+        homes=units_of(_once(row for row, _ in parts)),
         dollars=_added([dollars for _, dollars in priced]) if priced else None,
-        priced=_units(_once(row for row, _ in priced)),
+        priced=units_of(_once(row for row, _ in priced)),
     )
 
 

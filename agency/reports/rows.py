@@ -39,6 +39,10 @@ COMPARISON_FIELDS = (
     "before__figures__instruments",
     "after__figures__uncertainty",
     "after__figures__instruments",
+    "before__method",
+    "before__edition",
+    "after__method",
+    "after__edition",
 )
 ESTIMATE_FIELDS = (
     "job_id",
@@ -84,14 +88,20 @@ class JobRow:
     city: str
     county_code: str
     county: str
+    dwelling_code: str
     dwelling: str
+    heating_fuel: str
+    """Code of the fuel the house record names; empty when it names none."""
     year_built: int | None
     crew: str
     program: str
+    opened_on: date
     counted_on: date
     verdict: str
     reasons: tuple[str, ...]
     maths_version: str
+    standards: tuple[str, ...]
+    """Standard and edition of each test behind the comparison."""
     before: float | None
     """Flow at 50 Pa. [m³/s]"""
     after: float | None
@@ -172,14 +182,18 @@ def _row(
         city=house.city,
         county_code=house.county.code,
         county=house.county.name,
+        dwelling_code=house.dwelling,
         dwelling=str(house.get_dwelling_display()),
+        heating_fuel=house.heating_fuel,
         year_built=house.year_built,
         crew=job.crew.name,
         program=job.program.grant_number,
+        opened_on=job.opened_on,
         counted_on=_counting_date(job),
         verdict=compared["verdict"],
         reasons=_reasons(job, compared),
         maths_version=compared["maths_version"],
+        standards=_standards(compared),
         before=compared.get("before_flow_50"),
         after=compared.get("after_flow_50"),
         reduction=reduction,
@@ -208,6 +222,14 @@ def _interval(compared: Mapping[str, Any]) -> tuple[float | None, float | None]:
         return None, None
     half_width = NORMAL_95 * uncertainty
     return compared["reduction"] - half_width, compared["reduction"] + half_width
+
+
+def _standards(compared: Mapping[str, Any]) -> tuple[str, ...]:
+    sides = [
+        (compared.get(f"{side}__method"), compared.get(f"{side}__edition"))
+        for side in ("before", "after")
+    ]
+    return tuple(sorted({f"{method} {edition}".strip() for method, edition in sides if method}))
 
 
 def _share(compared: Mapping[str, Any], side: str) -> TestShare | None:

@@ -1,9 +1,6 @@
 """The report as plain tables with typed columns: one definition for CSV, XLSX and tests."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from datetime import date
-from enum import StrEnum
 from uuid import UUID
 
 from django.utils import timezone
@@ -12,59 +9,71 @@ from agency.diagnostics.models import Result
 from agency.wording import words
 
 from .bench import BenchLine
+from .disclosure import EVERYTHING, HIDDEN_WORD, Person, Telling
 from .distribution import PERCENTILE_METHOD
-from .quarter import Figure, FuelSum, Group, QuarterReport
-from .rows import FuelSaving, JobRow, Range, fuel_word
+from .figures import Figure, Group, Share
+from .group_tables import (
+    band_tables,
+    corrections_table,
+    county_gaps_table,
+    cycle_time_table,
+    housing_by_fuel_table,
+)
+from .quarter import FuelSum, QuarterReport
+from .rows import FuelSaving, JobRow, fuel_word
+from .table import PERCENT, Cell, Kind, Table, columns, range_cells, range_columns, scaled
 
-Cell = str | int | float | date | None
-"""None stands for not measured and becomes an empty cell."""
-
-PERCENT = 0.01
-"""One percent as a share. [-]"""
-
-
-class Kind(StrEnum):
-    """What a column holds; it decides the type of every cell below the header."""
-
-    TEXT = "text"
-    WHOLE = "whole"
-    NUMBER = "number"
-    DATE = "date"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
-    """A header that names the unit, and the kind of its cells."""
-
-    name: str
-    kind: Kind
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
-    """One table: one sheet of a workbook, one CSV file."""
-
-    name: str
-    title: str
-    columns: tuple[Column, ...]
-    rows: tuple[tuple[Cell, ...], ...]
+TABLE_TITLES = {
+    "homes": "Homes",
+    "summary": "Summary",
+    "distribution": "Distribution",
+    "left_out": "Left out",
+    "savings": "Savings",
+    "savings_by_home": "Savings by home",
+    "other_tests": "Other tests",
+    "by_crew": "By crew",
+    "by_dwelling": "By housing type",
+    "by_vintage": "By year built",
+    "by_county": "By county",
+    "housing_by_fuel": "Housing by heating fuel",
+    "county_gaps": "Counties without a unit",
+    "cycle_time": "Cycle time",
+    "corrections": "Corrections",
+}
+"""Every table by its name, for those who choose before there is a report."""
 
 
-def tables_of(report: QuarterReport) -> tuple[Table, ...]:
-    """Every table of the report, the homes first."""
+def tables_of(report: QuarterReport, telling: Telling = EVERYTHING) -> tuple[Table, ...]:
+    """Every table of the report, the homes first; no single home where counts are withheld."""
+    of_all = (
+        summary_table(report, telling),
+        distribution_table(report, telling),
+        savings_table(report, telling),
+        other_tests_table(report, telling),
+        *band_tables(report, telling),
+        housing_by_fuel_table(report, telling),
+        county_gaps_table(report),
+        cycle_time_table(report, telling),
+    )
+    if not telling.lists_homes:
+        return of_all
+    summary, distribution, savings, other_tests, *rest = of_all
     return (
-        homes_table(report),
-        summary_table(report),
-        distribution_table(report),
+        homes_table(report, telling),
+        summary,
+        distribution,
         left_out_table(report),
-        savings_table(report),
+        savings,
         savings_by_home_table(report),
-        other_tests_table(report),
+        other_tests,
+        *rest,
+        corrections_table(report),
     )
 
 
-def head_of(report: QuarterReport) -> tuple[tuple[str, Cell], ...]:
+def head_of(report: QuarterReport, telling: Telling = EVERYTHING) -> tuple[tuple[str, Cell], ...]:
     """What every file says before its table: period, filter, counts, versions."""
+    pairs = report.coverage.part.n
     return (
         ("report", "Air leakage before and after weatherization"),
         ("period", report.period.label),
@@ -73,29 +82,57 @@ def head_of(report: QuarterReport) -> tuple[tuple[str, Cell], ...]:
         ("filter", report.filter),
         ("counting_rule", report.counting_rule),
         ("made_at", words.iso(report.made_at, timezone.get_current_timezone())),
+        *_lock_lines(report),
         ("maths_versions", "; ".join(report.maths_versions) or "none met"),
-        ("units_counted", report.units.n),
-        ("units_included_in_reductions", report.coverage.part.n),
-        ("units_left_out_of_reductions", report.units.n - report.coverage.part.n),
-        *_left_out_counts(report),
+        ("standards", "; ".join(report.standards) or "none met"),
+        ("rule_book_sha256", report.rule_book),
+        ("report_edition", report.edition),
+        ("units_counted", telling.told("units", report.units.n)),
+        ("units_corrected", telling.told("corrected", report.corrected_units)),
+        ("units_included_in_reductions", telling.told("pairs", pairs)),
+        ("units_left_out_of_reductions", telling.told("left-out", report.units.n - pairs)),
+        *_left_out_counts(report, telling),
         ("reductions", "Only comparable, accepted pairs of tests; negative reductions stay in."),
         ("empty_cell", words.NOT_MEASURED),
+        *_privacy_lines(telling),
     )
 
 
-def _left_out_counts(report: QuarterReport) -> list[tuple[str, Cell]]:
+def _lock_lines(report: QuarterReport) -> list[tuple[str, Cell]]:
+    if report.lock is None:
+        return [("locked", "no")]
+    at = words.iso(report.lock.at, timezone.get_current_timezone())
+    return [("locked", f"{at} by {report.lock.by}"), ("sha256", report.lock.sha256)]
+
+
+def _privacy_lines(telling: Telling) -> list[tuple[str, Cell]]:
+    if telling.lists_homes:
+        return []
+    return [(
+        HIDDEN_WORD,
+        "Small counts, and others from which they could be worked out; single homes are left out.",
+    )]  # fmt: skip
+
+
+def _left_out_counts(report: QuarterReport, telling: Telling) -> list[tuple[str, Cell]]:
     return [
-        (f"left_out: {heading}: {group.reason}", group.units.n)
-        for heading, groups in report.left_out
-        for group in groups
+        (
+            f"left_out: {title}: {group.reason}",
+            telling.told(f"left-{heading}-{place}", group.units.n),
+        )
+        for heading, (title, groups) in enumerate(report.left_out)
+        for place, group in enumerate(groups)
     ]
 
 
-def homes_table(report: QuarterReport) -> Table:
-    """One row per counted job."""
-    columns = _columns(
+def homes_table(report: QuarterReport, telling: Telling = EVERYTHING) -> Table:
+    """One row per counted job; names of people only where they were asked for."""
+    people = telling.people
+    named = () if people is None else (("client", Kind.TEXT), ("address", Kind.TEXT))
+    header = columns(
         ("job_id", Kind.TEXT),
         ("job_number", Kind.TEXT),
+        *named,
         ("counted_on", Kind.DATE),
         ("grant_number", Kind.TEXT),
         ("city", Kind.TEXT),
@@ -113,13 +150,15 @@ def homes_table(report: QuarterReport) -> Table:
         ("reasons", Kind.TEXT),
         ("maths_version", Kind.TEXT),
     )
-    return Table(name="homes", title="Homes", columns=columns, rows=tuple(map(_home, report.rows)))
+    rows = tuple(_home(row, people) for row in report.rows)
+    return Table(name="homes", title="Homes", columns=header, rows=rows)
 
 
-def _home(row: JobRow) -> tuple[Cell, ...]:
+def _home(row: JobRow, people: Mapping[UUID, Person] | None) -> tuple[Cell, ...]:
     return (
         str(row.job_id),
         row.number,
+        *_person(row, people),
         row.counted_on,
         row.program,
         row.city,
@@ -128,20 +167,27 @@ def _home(row: JobRow) -> tuple[Cell, ...]:
         row.dwelling,
         row.year_built,
         row.crew,
-        _scaled(row.before, words.CFM),
-        _scaled(row.after, words.CFM),
-        _scaled(row.reduction, PERCENT),
-        _scaled(row.reduction_low, PERCENT),
-        _scaled(row.reduction_high, PERCENT),
+        scaled(row.before, words.CFM),
+        scaled(row.after, words.CFM),
+        scaled(row.reduction, PERCENT),
+        scaled(row.reduction_low, PERCENT),
+        scaled(row.reduction_high, PERCENT),
         row.verdict_word,
         "; ".join(row.reasons),
         row.maths_version,
     )
 
 
-def summary_table(report: QuarterReport) -> Table:
+def _person(row: JobRow, people: Mapping[UUID, Person] | None) -> tuple[Cell, ...]:
+    if people is None:
+        return ()
+    found = people.get(row.job_id)
+    return (found.client, found.address) if found else (None, None)
+
+
+def summary_table(report: QuarterReport, telling: Telling = EVERYTHING) -> Table:
     """The figures of the group, each with its unit, its n and its 95 % interval."""
-    columns = _columns(
+    header = columns(
         ("figure", Kind.TEXT),
         ("unit", Kind.TEXT),
         ("value", Kind.NUMBER),
@@ -149,33 +195,52 @@ def summary_table(report: QuarterReport) -> Table:
         ("high95", Kind.NUMBER),
         ("n", Kind.WHOLE),
     )
-    coverage, first = report.coverage, report.first_pass
+    units, pairs, unseen = report.units.n, report.coverage.part.n, report.not_detectable.n
+    inspected = telling.told("inspected", report.first_pass.whole.n)
+
+    def count(name: str, key: str, n: int, whole: Cell) -> tuple[Cell, ...]:
+        return (name, "units", telling.told(key, n), None, None, whole)
+
     rows: tuple[tuple[Cell, ...], ...] = (
-        ("Units counted", "units", report.units.n, None, None, len(report.units.jobs)),
-        ("Comparable pairs of tests", "units", coverage.part.n, None, None, coverage.whole.n),
-        ("Coverage, pairs over units", "percent", _scaled(coverage.value, PERCENT), None, None,
-         coverage.whole.n),
-        _figure(report.mean_reduction, "percent", PERCENT),
-        _figure(report.pooled_reduction, "percent", PERCENT),
-        _figure(report.flow_before, "cfm", words.CFM),
-        _figure(report.flow_after, "cfm", words.CFM),
-        _figure(report.flow_saved, "cfm", words.CFM),
-        ("Pairs without a reduction larger than its uncertainty", "units",
-         report.not_detectable.n, None, None, coverage.part.n),
-        ("Passed at the first final inspection", "percent", _scaled(first.value, PERCENT), None,
-         None, first.whole.n),
+        count("Units counted", "units", units, telling.told("units", len(report.units.jobs))),
+        count("Comparable pairs of tests", "pairs", pairs, telling.told("units", units)),
+        _share("Coverage, pairs over units", "pairs", "units", report.coverage, telling),
+        _figure(report.mean_reduction, "percent", PERCENT, telling),
+        _figure(report.pooled_reduction, "percent", PERCENT, telling),
+        _figure(report.flow_before, "cfm", words.CFM, telling),
+        _figure(report.flow_after, "cfm", words.CFM, telling),
+        _figure(report.flow_saved, "cfm", words.CFM, telling),
+        count("Pairs without a reduction larger than its uncertainty", "unseen", unseen,
+              telling.told("pairs", pairs)),
+        _share("Passed at the first final inspection", "first-pass", "inspected",
+               report.first_pass, telling),
+        _share("Sent back for rework at least once", "rework", "inspected", report.rework,
+               telling),
+        ("Final inspections failed", "inspections",
+         telling.told("rework", report.failed_inspections), None, None, inspected),
+        ("Units corrected in earlier quarters", "units",
+         telling.told("corrected", report.corrected_units), None, None,
+         telling.told("corrections", len(report.corrections))),
     )  # fmt: skip
-    return Table(name="summary", title="Summary", columns=columns, rows=rows)
+    return Table(name="summary", title="Summary", columns=header, rows=rows)
 
 
-def _figure(figure: Figure, unit: str, one_unit: float) -> tuple[Cell, ...]:
-    value, low, high = (_scaled(one, one_unit) for one in (figure.value, figure.low, figure.high))
-    return (figure.name, unit, value, low, high, figure.n)
+def _share(name: str, part: str, whole: str, share: Share, telling: Telling) -> tuple[Cell, ...]:
+    value = (
+        HIDDEN_WORD if telling.hides(whole) else telling.told(part, scaled(share.value, PERCENT))
+    )
+    return (name, "percent", value, None, None, telling.told(whole, share.whole.n))
 
 
-def distribution_table(report: QuarterReport) -> Table:
+def _figure(figure: Figure, unit: str, one_unit: float, telling: Telling) -> tuple[Cell, ...]:
+    ends = (scaled(one, one_unit) for one in (figure.value, figure.low, figure.high))
+    value, low, high = (telling.told("pairs", end) for end in ends)
+    return (figure.name, unit, value, low, high, telling.told("pairs", figure.n))
+
+
+def distribution_table(report: QuarterReport, telling: Telling = EVERYTHING) -> Table:
     """Order statistics, then the bins."""
-    columns = _columns(("statistic", Kind.TEXT), ("unit", Kind.TEXT), ("value", Kind.NUMBER))
+    header = columns(("statistic", Kind.TEXT), ("unit", Kind.TEXT), ("value", Kind.NUMBER))
     spread = report.distribution
     percentile = f"{PERCENTILE_METHOD} interpolation"
     statistics = (
@@ -189,15 +254,21 @@ def distribution_table(report: QuarterReport) -> Table:
         (f"90th percentile, {percentile}", spread.p90),
         ("Largest", spread.maximum),
     )
-    rows: list[tuple[Cell, ...]] = [("Homes", "homes", spread.n)]
-    rows += [(name, "percent", _scaled(value, PERCENT)) for name, value in statistics]
-    rows += [(f"Reduction {one.label}", "homes", one.n) for one in report.bins]
-    return Table(name="distribution", title="Distribution", columns=columns, rows=tuple(rows))
+    rows: list[tuple[Cell, ...]] = [("Homes", "homes", telling.told("pairs", spread.n))]
+    rows += [
+        (name, "percent", telling.told("pairs", scaled(value, PERCENT)))
+        for name, value in statistics
+    ]
+    rows += [
+        (f"Reduction {one.label}", "homes", telling.told(f"bin-{place}", one.n))
+        for place, one in enumerate(report.bins)
+    ]
+    return Table(name="distribution", title="Distribution", columns=header, rows=tuple(rows))
 
 
 def left_out_table(report: QuarterReport) -> Table:
     """Every job that is in no pair, with the reason; then pairs that show no change."""
-    columns = _columns(
+    header = columns(
         ("why", Kind.TEXT), ("reason", Kind.TEXT), ("job_number", Kind.TEXT), ("job_id", Kind.TEXT)
     )
     numbers = {row.job_id: row.number for row in report.rows}
@@ -207,7 +278,7 @@ def left_out_table(report: QuarterReport) -> Table:
     rows += _listed("No savings estimate", report.not_estimated, numbers)
     unseen = Group(reason="the pair stays in every figure", units=report.not_detectable)
     rows += _listed("Reduction not larger than its uncertainty", [unseen], numbers)
-    return Table(name="left_out", title="Left out", columns=columns, rows=tuple(rows))
+    return Table(name="left_out", title="Left out", columns=header, rows=tuple(rows))
 
 
 def _listed(
@@ -220,45 +291,49 @@ def _listed(
     ]
 
 
-def savings_table(report: QuarterReport) -> Table:
+def savings_table(report: QuarterReport, telling: Telling = EVERYTHING) -> Table:
     """Sums of modelled first-year savings by fuel, then over all fuels."""
-    columns = _columns(
+    header = columns(
         ("fuel", Kind.TEXT),
         ("basis", Kind.TEXT),
         ("homes", Kind.WHOLE),
-        *_range_columns("site_energy", "mmbtu_a_year"),
+        *range_columns("site_energy", "mmbtu_a_year"),
         ("homes_priced", Kind.WHOLE),
-        *_range_columns("money", "usd_a_year"),
+        *range_columns("money", "usd_a_year"),
     )
     sums = [*report.savings, *([report.savings_total] if report.savings_total else [])]
-    return Table(name="savings", title="Savings", columns=columns, rows=tuple(map(_saving, sums)))
+    rows = tuple(_saving(one, telling) for one in sums)
+    return Table(name="savings", title="Savings", columns=header, rows=rows)
 
 
-def _saving(saving: FuelSum) -> tuple[Cell, ...]:
+def _saving(saving: FuelSum, telling: Telling) -> tuple[Cell, ...]:
+    told = (
+        saving.homes.n,
+        *range_cells(saving.mmbtu),
+        saving.priced.n,
+        *range_cells(saving.dollars),
+    )
     return (
         "All fuels" if saving.fuel == "total" else fuel_word(saving.fuel),
         "modelled",
-        saving.homes.n,
-        *_range_cells(saving.mmbtu),
-        saving.priced.n,
-        *_range_cells(saving.dollars),
+        *(telling.told(f"fuel-{saving.fuel}", one) for one in told),
     )
 
 
 def savings_by_home_table(report: QuarterReport) -> Table:
     """One row per home and fuel: what the sums are made of."""
-    columns = _columns(
+    header = columns(
         ("job_number", Kind.TEXT),
         ("job_id", Kind.TEXT),
         ("saved_by", Kind.TEXT),
         ("fuel", Kind.TEXT),
         ("basis", Kind.TEXT),
-        *_range_columns("site_energy", "mmbtu_a_year"),
-        *_range_columns("money", "usd_a_year"),
+        *range_columns("site_energy", "mmbtu_a_year"),
+        *range_columns("money", "usd_a_year"),
         ("maths_version", Kind.TEXT),
     )
     rows = tuple(_home_saving(row, part) for row in report.rows for part in row.savings)
-    return Table(name="savings_by_home", title="Savings by home", columns=columns, rows=rows)
+    return Table(name="savings_by_home", title="Savings by home", columns=header, rows=rows)
 
 
 def _home_saving(row: JobRow, part: FuelSaving) -> tuple[Cell, ...]:
@@ -268,15 +343,15 @@ def _home_saving(row: JobRow, part: FuelSaving) -> tuple[Cell, ...]:
         part.part,
         fuel_word(part.fuel),
         "modelled",
-        *_range_cells(part.mmbtu),
-        *_range_cells(part.dollars),
+        *range_cells(part.mmbtu),
+        *range_cells(part.dollars),
         row.savings_maths_version,
     )
 
 
-def other_tests_table(report: QuarterReport) -> Table:
+def other_tests_table(report: QuarterReport, telling: Telling = EVERYTHING) -> Table:
     """Every other kind of test: homes by answer, and the main figure before and after."""
-    columns = _columns(
+    header = columns(
         ("test", Kind.TEXT),
         ("way", Kind.TEXT),
         ("tests_accepted", Kind.WHOLE),
@@ -288,40 +363,27 @@ def other_tests_table(report: QuarterReport) -> Table:
         ("mean_before", Kind.NUMBER),
         ("mean_after", Kind.NUMBER),
     )
-    rows = tuple(_other_test(line) for line in report.bench)
-    return Table(name="other_tests", title="Other tests", columns=columns, rows=rows)
+    rows = tuple(_other_test(f"bench-{at}", one, telling) for at, one in enumerate(report.bench))
+    return Table(name="other_tests", title="Other tests", columns=header, rows=rows)
 
 
-def _other_test(line: BenchLine) -> tuple[Cell, ...]:
+def _other_test(key: str, line: BenchLine, telling: Telling) -> tuple[Cell, ...]:
     measure = words.QUANTITIES[line.quantity]
+    paired = (
+        len(line.pairs),
+        scaled(line.mean_before, measure.one_unit),
+        scaled(line.mean_after, measure.one_unit),
+    )
     return (
         line.title,
         words.coded(line.method),
-        line.tests,
-        len(line.jobs),
-        *(len(line.answers[answer]) for answer in Result.Answer.values),
+        telling.told(f"{key}-homes", line.tests),
+        telling.told(f"{key}-homes", len(line.jobs)),
+        *(
+            telling.told(f"{key}-{answer}", len(line.answers[answer]))
+            for answer in Result.Answer.values
+        ),
         line.figure,
         measure.unit,
-        len(line.pairs),
-        _scaled(line.mean_before, measure.one_unit),
-        _scaled(line.mean_after, measure.one_unit),
+        *(telling.told(f"{key}-pairs", one) for one in paired),
     )
-
-
-def _columns(*named: tuple[str, Kind]) -> tuple[Column, ...]:
-    return tuple(Column(name=name, kind=kind) for name, kind in named)
-
-
-def _range_columns(what: str, unit: str) -> list[tuple[str, Kind]]:
-    return [(f"{what}_{end}_{unit}", Kind.NUMBER) for end in ("low", "central", "high")]
-
-
-def _range_cells(figures: Range | None) -> tuple[Cell, ...]:
-    if figures is None:
-        return (None, None, None)
-    return (figures.low, figures.central, figures.high)
-
-
-def _scaled(value: float | None, one_unit: float) -> float | None:
-    """A value in SI counted in units of `one_unit`, unrounded."""
-    return None if value is None else value / one_unit

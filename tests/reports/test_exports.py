@@ -84,7 +84,8 @@ def test_workbook_holds_the_tables_of_the_csv_files_with_typed_cells(
     workbook = openpyxl.load_workbook(io.BytesIO(xlsx_bytes(report)))
     assert workbook.sheetnames == [
         "Notes", "Homes", "Summary", "Distribution", "Left out", "Savings", "Savings by home",
-        "Other tests",
+        "Other tests", "By crew", "By housing type", "By year built", "By county",
+        "Housing by heating fuel", "Counties without a unit", "Cycle time", "Corrections",
     ]  # fmt: skip
     for table in tables_of(report):
         _, from_csv = parsed(csv_bytes(report, table.name))

@@ -382,4 +382,4 @@ def test_number_of_queries_does_not_grow(ledger: Any, django_assert_num_queries:
         ledger.estimated(job, "natural_gas", mmbtu=1.0, dollars=10.0)
     with django_assert_num_queries(len(few)):
         assert report_of().units.n == 40
-    assert len(few) == 5
+    assert len(few) == 7
