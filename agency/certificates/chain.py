@@ -15,7 +15,9 @@ FIRST = "0" * 64
 
 def hash_of(value: Any) -> str:
     """SHA-256 of plain data, whatever the order of its names."""
-    return hashlib.sha256(json.dumps(value, sort_keys=True).encode()).hexdigest()
+    # A database keeps -0.0 as 0.0, and the hash must be the same when the row is read again.
+    kept = json.loads(json.dumps(value), parse_float=lambda text: float(text) + 0.0)
+    return hashlib.sha256(json.dumps(kept, sort_keys=True).encode()).hexdigest()
 
 
 def content_hash(

@@ -48,6 +48,16 @@ def test_hash_of_the_first_link_is_the_published_function_of_known_text() -> Non
     )
 
 
+def test_figures_read_back_from_the_database_keep_their_hash(three: list[Certificate]) -> None:
+    """Numbers that a column of JSON may write in another way than Python does."""
+    figures = {"a": -0.0, "b": 1e-7, "c": 0.1 + 0.2, "d": 1.0, "e": 123456.789, "f": None, "g": 3}
+    before = chain.hash_of(figures)
+    change(three[0], figures=figures)
+    three[0].refresh_from_db()
+    assert chain.hash_of(three[0].figures) == before
+    assert chain.hash_of({**figures, "g": 4}) != before
+
+
 def test_each_paper_is_linked_to_the_one_before(three: list[Certificate]) -> None:
     assert [one.position for one in three] == [1, 2, 3]
     assert three[0].chain_hash == chain.link(chain.FIRST, three[0].content_hash)
