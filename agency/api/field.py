@@ -19,6 +19,7 @@ from rest_framework.views import APIView
 from agency.accounts.models import User
 from agency.charts.drawing import NARROW
 from agency.charts.hookup import HookupCard, draw_hookup
+from agency.diagnostics.bridge.phone_stops import stop_rules
 from agency.diagnostics.cautions import CAUTIONS
 from agency.diagnostics.documents import KINDS
 from agency.diagnostics.form_definitions import definition_of
@@ -98,6 +99,7 @@ def _package(user: User, *, first: date, last: date) -> dict[str, Any]:
             for one in SETUP_QUESTIONS
         ],
         "settings": _settings(rules),
+        "stop_rules": stop_rules(rules),
         "hookup_svgs": {
             kind: [_drawn(card) for card in one.form.hookups] for kind, one in KINDS.items()
         },

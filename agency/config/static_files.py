@@ -1,6 +1,8 @@
 """Static files in production: hashed names, between the phone's modules too."""
 
-from whitenoise.storage import CompressedManifestStaticFilesStorage
+from whitenoise.storage import (  # type: ignore[import-untyped]
+    CompressedManifestStaticFilesStorage,
+)
 
 IMPORT = (
     r"""(?P<matched>import(?P<names>[\s{][^;"']*?)\s*from\s*["'](?P<url>\./[^"']+)["']\s*;)""",

@@ -56,9 +56,14 @@ def keep_once(model: Any, device: Device, record: object, *, write: Callable[[],
 
 
 def _already_kept(model: Any, device: Device, record: object) -> Answer | None:
-    """The first answer for a repeat; a refusal when the key now carries something else."""
+    """The first answer for a repeat; a refusal when the key now carries something else.
+
+    A phone that was paired again is another device: the key is looked for among all the devices of
+    its person, or a record whose answer was lost before would come twice.
+    """
     key = _key_of(record)
-    row = model.objects.filter(device=device, client_key=key).first() if key else None
+    own = model.objects.filter(device__user=device.user_id, client_key=key)
+    row = own.first() if key else None
     if row is None:
         return None
     if row.document_hash == content_hash(record):

@@ -44,7 +44,7 @@ function screenOf(hash) {
 /** Draw the screen of the address. A new screen starts at its heading; the same one keeps its place. */
 function draw({ focus } = {}) {
   const fresh = current !== location.hash || focus === undefined;
-  const place = window.scrollY;
+  const place = main.scrollTop || window.scrollY;
   const held = focus ?? (fresh ? null : document.activeElement?.id || nameOf(document.activeElement));
   current = location.hash;
   const screen = screenOf(location.hash);
@@ -55,17 +55,23 @@ function draw({ focus } = {}) {
     h("h1", { tabindex: "-1", id: "title" }, screen.title),
     screen.lead ? h("p", { class: "lead" }, screen.lead) : "",
     ...screen.body.flat(Infinity).filter(Boolean));
-  foot.replaceChildren(...(screen.action ? [screen.action] : []));
+  foot.replaceChildren(...[screen.action ?? []].flat().filter(Boolean));
   foot.hidden = !screen.action;
   screen.shown?.();
   drawLine();
   if (fresh) {
-    window.scrollTo(0, 0);
+    scrollBack(0);
     document.getElementById("title").focus({ preventScroll: true });
   } else {
-    window.scrollTo(0, place);
+    scrollBack(place);
     refocus(held);
   }
+}
+
+/** The middle scrolls by itself; on a very low screen the whole page does. */
+function scrollBack(place) {
+  main.scrollTop = place;
+  window.scrollTo(0, place);
 }
 
 const nameOf = (element) => (element?.name ? `input[name="${CSS.escape(element.name)}"]:checked` : "");

@@ -107,39 +107,52 @@ function baselineField(form, series, path, name, title) {
 function pointRow(form, series, row, path, place) {
   const here = `${path}.points[${place}]`;
   row.fans ??= [{}];
-  const remove = () => { series.points.splice(place, 1); form.save(path); form.redraw(`${idOf(path)}points-add`); };
   const out = !isBlank(row.excluded) || row._out;
+  const chosen = series._read === "flow" || row.fans.every((one) => !isBlank(one.serial) && !isBlank(one.configuration));
   return h("li", { class: "point", "data-path": here },
     h("h4", {}, `Point ${place + 1}`),
     formField(point(form, "building_pressure"), row, `${here}.building_pressure`, form),
     series._read === "flow"
       ? formField(point(form, "flow"), row, `${here}.flow`, form)
-      : row.fans.map((fan, number) => fanReading(form, row, fan, `${here}.fans[${number}]`, number)),
-    formField(point(form, "seconds"), row, `${here}.seconds`, form),
+      : row.fans.map((fan, number) => fanPressure(form, fan, `${here}.fans[${number}]`, { place, number })),
     h("p", { class: "outcome", id: `outcome-${path.replace(/\W+/g, "")}-${place}`, "aria-live": "polite" }),
     out ? formField(point(form, "excluded"), row, `${here}.excluded`, form) : null,
-    h("div", { class: "acts" },
-      out
-        ? button("Use it again", () => { row.excluded = ""; row._out = false; form.save(here); form.redraw(null); }, { look: "button--quiet" })
-        : button("Leave it out", () => { row._out = true; form.save(here); form.redraw(idOf(`${here}.excluded`)); }, { look: "button--quiet" }),
-      series._read === "fan" ? button("Second fan", () => { row.fans.push({}); form.save(here); form.redraw(null); }, { look: "button--quiet" }) : null,
-      button("Delete the point", remove, { look: "button--quiet" })));
+    h("details", { class: "group", open: !chosen || form.isOpen?.(here) },
+      h("summary", { onclick: () => form.opened?.(here) }, moreWords(series, row)),
+      series._read === "flow" ? null : row.fans.map((fan, number) => whichFan(form, fan, `${here}.fans[${number}]`)),
+      formField(point(form, "seconds"), row, `${here}.seconds`, form),
+      pointActs({ form, series, row, path, place, out })));
 }
 
-function fanReading(form, row, fan, path, number) {
+function moreWords(series, row) {
+  const fans = series._read === "flow" ? [] : row.fans.map((one) => [one.serial, one.configuration].filter((part) => !isBlank(part)).join(", "));
+  const seconds = isBlank(row.seconds) ? "time not noted" : `${row.seconds} s`;
+  return [...fans.filter((one) => one !== ""), seconds].join(", ");
+}
+
+function fanPressure(form, fan, path, { place, number }) {
+  const field = point(form, "fans[]").fields.find((one) => one.name === "fan_pressure");
+  return numberField({
+    field: place ? { ...field, hint: "" } : field, path: `${path}.fan_pressure`, form, value: fan.fan_pressure,
+    label: number ? `Fan pressure, fan ${number + 1}` : field.label, onvalue: (typed) => { fan.fan_pressure = typed; },
+  });
+}
+
+function whichFan(form, fan, path) {
   const parts = point(form, "fans[]").fields;
-  const field = (name) => parts.find((one) => one.name === name);
-  const chosen = !isBlank(fan.serial) && !isBlank(fan.configuration);
-  return [
-    numberField({
-      field: field("fan_pressure"), path: `${path}.fan_pressure`, form, value: fan.fan_pressure,
-      label: number ? `Fan pressure, fan ${number + 1}` : "Fan pressure", onvalue: (typed) => { fan.fan_pressure = typed; },
-    }),
-    h("details", { class: "group", open: !chosen || form.isOpen?.(path) },
-      h("summary", { onclick: () => form.opened?.(path) }, chosen ? `${fan.serial}, ${fan.configuration}` : "Which fan"),
-      formField(field("serial"), fan, `${path}.serial`, form),
-      formField(field("configuration"), fan, `${path}.configuration`, form)),
-  ];
+  return ["serial", "configuration"].map((name) =>
+    formField(parts.find((one) => one.name === name), fan, `${path}.${name}`, form));
+}
+
+function pointActs({ form, series, row, path, place, out }) {
+  const here = `${path}.points[${place}]`;
+  const act = (words, change, focus) => button(words, () => { change(); form.save(here); form.redraw(focus); }, { look: "button--quiet" });
+  return h("div", { class: "acts" },
+    out
+      ? act("Use it again", () => { row.excluded = ""; row._out = false; }, null)
+      : act("Leave it out", () => { row._out = true; }, idOf(`${here}.excluded`)),
+    series._read === "fan" ? act("Second fan", () => { row.fans.push({}); }, null) : null,
+    act("Delete the point", () => { series.points.splice(place, 1); }, `${idOf(path)}points-add`));
 }
 
 /** The preview of what is typed so far; points that are not complete yet are passed over. */
@@ -175,7 +188,10 @@ export function showResult(form, panel) {
   const { result, places } = previewOf(form);
   result.series.forEach((one, number) => pointOutcomes(one, places[number], number, unit));
   panel.replaceChildren(...resultParts(form, result, unit));
-  return result;
+  const live = document.getElementById("live");
+  if (live) {
+    live.textContent = result.flow50 === null ? "No flow at 50 Pa yet" : `${withUnit(fromSI(result.flow50, unit), unit.unit)} at 50 Pa`;
+  }
 }
 
 function pointOutcomes(series, places, number, unit) {

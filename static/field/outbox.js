@@ -56,6 +56,10 @@ export function answered(entry, { status, body, now }) {
   if (isGood(status)) {
     return { ...entry, state: "sent", sent_at: now, answer: body ?? null, problems: [], draft: null, body: null };
   }
+  if (entry.blanked && problemsIn(body)[0].code === "key_reused") {
+    // The office has it from before this phone was revoked, with its notes; only the answer was lost.
+    return answered(entry, { status: 200, body: null, now });
+  }
   if (isFinal(status)) {
     return { ...entry, state: "refused", problems: problemsIn(body) };
   }
@@ -91,7 +95,7 @@ export function parked(entry) {
   }
   const { draft } = entry;
   return {
-    ...entry, state: "parked", place: "", body: blanked(entry.body),
+    ...entry, state: "parked", place: "", blanked: true, body: blanked(entry.body),
     draft: draft && { ...draft, values: blanked(draft.values) },
   };
 }

@@ -4,7 +4,7 @@ import { button, h, link, notice, tab } from "./dom.js";
 import { isUnsent, stateWords, syncLine } from "./outbox.js";
 import { phone, reopen, saveEntries } from "./phone.js";
 import { sync } from "./sending.js";
-import { momentWords, sizeWords, withUnit } from "./words.js";
+import { momentWords, problemWords, sizeWords, withUnit } from "./words.js";
 
 const LOOKS = { waiting: "note", sending: "note", sent: "done", refused: "stop", parked: "attention" };
 
@@ -63,12 +63,6 @@ function recordWords({ record, preview }) {
   const flow = withUnit(record.flow50, preview.unit.unit);
   return record.differs ? `The office's record says ${flow}. The record counts.` : `The office's record says the same: ${flow}.`;
 }
-
-function problemWords(one) {
-  return [one.field ? `${fieldWords(one.field)}: ` : "", one.message, one.limit ? ` Limit: ${one.limit}.` : "", one.next_step ? ` ${one.next_step}` : ""].join("");
-}
-
-const fieldWords = (path) => path.replace(/\[(\d+)\]/g, (_, number) => ` ${Number(number) + 1}`).replaceAll(".", ", ").replaceAll("_", " ").trim();
 
 function actionOf(entry, tools) {
   if (entry.state !== "refused") {

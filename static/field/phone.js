@@ -162,8 +162,9 @@ export async function wipe() {
   changed();
 }
 
+/** A draft or the answers of a visit, without names and free words. */
 function anonymous(kept) {
-  return { ...blanked(kept), place: "", values: blanked(kept.values) };
+  return { ...blanked(kept), place: "", values: blanked(kept.values), read: {} };
 }
 
 /** Paired (again): what was parked or waited for a token may go now. */

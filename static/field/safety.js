@@ -6,7 +6,7 @@ import { entryOf } from "./outbox.js";
 import { phone, saveEntries, saveVisit } from "./phone.js";
 import { sync } from "./sending.js";
 import { newVisit, unread } from "./visit.js";
-import { clock, readNumber, toSI, zoned } from "./words.js";
+import { clock, zoned } from "./words.js";
 
 let showing = Promise.resolve();
 const asked = new Set();
@@ -82,12 +82,20 @@ export function stopOfCaution(caution, known) {
 
 const sentences = (words) => words.split(/(?<=[.!])\s+/).filter(Boolean);
 
-/** Readings past a limit the office sent along; the server's own check comes with the record. */
-export function stopsOf(document, known, definition) {
-  return (known?.stop_rules ?? [])
-    .filter((rule) => rule.kind === document.kind)
-    .flatMap((rule) => places(document, rule.path).filter((path) => isPast(document, path, rule, definition))
-      .map((path) => ({ ...rule, hazard: `${rule.hazard}.${path}`, words: wordsAt(document, path, rule) })));
+/** Readings past a limit the office sent along, the gravest of each hazard; the server's own check
+ * comes with the record. */
+export function stopsOf(document, known) {
+  const found = new Map();
+  for (const rule of (known?.stop_rules ?? []).filter((one) => one.kind === document.kind)) {
+    for (const path of places(document, rule.path)) {
+      const number = path.match(/\[(\d+)\]/)?.[1];
+      const hazard = number === undefined ? rule.hazard : `${rule.hazard}.${Number(number) + 1}`;
+      if (!found.has(hazard) && isPast(document, path, rule)) {
+        found.set(hazard, { ...rule, hazard, words: wordsAt(document, path, rule) });
+      }
+    }
+  }
+  return [...found.values()];
 }
 
 /** "appliances[].draft" as every path there is in the document. */
@@ -97,24 +105,36 @@ function places(document, path) {
     (valueAt(document, here) ?? []).map((_, number) => `${here}[${number}]${part}`)), [first]);
 }
 
-function isPast(document, path, rule, definition) {
-  const value = valueAt(document, path);
-  if (value === undefined || value === null) {
+const beside = (document, path, name) => valueAt(document, path.replace(/[^.]+$/, name)) ?? null;
+
+function isPast(document, path, rule) {
+  const value = valueAt(document, path) ?? null;
+  const fits = (rule.when ?? []).every((one) => one.in.includes(beside(document, path, one.name)));
+  if (value === null || !fits) {
     return false;
   }
-  if (rule.equals !== undefined && rule.equals !== null) {
+  if ((rule.equals ?? null) !== null) {
     return value === rule.equals;
   }
-  const known = definition.units[rule.quantity];
-  const unit = known?.choices.find((one) => one.unit === document.units[known.named_by]);
-  const si = toSI(readNumber(value).value, unit);
-  return (rule.above ?? null) !== null ? si > rule.above : si < rule.below;
+  const less = rule.minus ? valueAt(document, rule.minus) ?? 0 : 0;
+  // 35.3 less 0.3 is 35, which binary fractions miss.
+  const held = airFree(document, path, rule, Math.round((value - less) * 1e9) / 1e9);
+  return held !== null && ((rule.reaches ?? null) !== null ? held >= rule.reaches : held > rule.above);
+}
+
+/** A flue reading as it would be without the air in it; null where the oxygen cannot tell. */
+function airFree(document, path, rule, value) {
+  if (!rule.air_free) {
+    return value;
+  }
+  const { oxygen, air, highest } = rule.air_free;
+  const read = beside(document, path, oxygen);
+  return read === null || read >= highest ? null : (value * air) / (air - read);
 }
 
 function wordsAt(document, path, rule) {
-  const row = path.match(/^(.*\[\d+\])\./)?.[1];
-  const name = row ? valueAt(document, row)?.name : "";
+  const name = path.includes("[") ? beside(document, path, "name") : null;
   const value = valueAt(document, path);
-  const read = typeof value === "number" ? ` Read: ${value}${rule.unit ? ` ${rule.unit}` : ""}.` : "";
+  const read = typeof value === "number" ? ` Read: ${value} ${rule.unit}.` : "";
   return `${name ? `${name}: ` : ""}${rule.words}${read}`;
 }

@@ -11,7 +11,7 @@ import { dropDraft, phone, queueDraft, saveDraft } from "./phone.js";
 import { stopsOf, showStops } from "./safety.js";
 import { sync } from "./sending.js";
 import { findVisit, phaseOf } from "./visit.js";
-import { clock, fromSI, spelled, unitOf, zoned } from "./words.js";
+import { clock, fromSI, problemWords, spelled, unitOf, zoned } from "./words.js";
 
 const APP = document.documentElement.dataset.version ?? "0";
 const PHASE_WORDS = { before: "before the work", during: "during the work", after: "after the work", inspection: "at the inspection" };
@@ -55,6 +55,7 @@ export function testScreen(id, { go, redraw }) {
     back: `#visit/${draft.visit}/tests`,
     body: [
       h("p", { class: "saved", id: "saved", role: "status" }, savedWords(draft)),
+      draft.returned?.length ? notice("attention", "The office sent it back", h("ul", {}, draft.returned.map((one) => h("li", {}, problemWords(one))))) : null,
       h("div", { id: "summary" }),
       ...hookups(definition, phone.package.hookup_svgs?.[draft.kind] ?? []),
       h("p", { class: "hint" }, "A field left empty means: not measured."),
@@ -64,7 +65,10 @@ export function testScreen(id, { go, redraw }) {
       unitFields(form),
       button("Throw this draft away", () => throwAway(draft, go), { look: "button--stop" }),
     ],
-    action: button("Finish this test", () => finish(form, place, go), { look: "button--main" }),
+    action: [
+      form.panel ? h("p", { class: "live", id: "live" }) : null,
+      button("Finish this test", () => finish(form, place, go), { look: "button--main" }),
+    ],
     shown: () => form.panel && showResult(form, panel),
   };
 }
@@ -177,7 +181,7 @@ async function finish(form, place, go) {
   });
   await queueDraft(draft, entry);
   sync();
-  const stops = stopsOf(document, phone.package, definition);
+  const stops = stopsOf(document, phone.package);
   if (stops.length > 0) {
     await showStops({ stops, visit: draft.visit, job: draft.job });
   }

@@ -147,7 +147,7 @@ function safetyQuestion(facts, question, tools) {
   return h("section", { class: `question question--${answer ?? "open"}` },
     choice({
       label: question.look_for, name: `safety-${question.code}`, chosen: answer,
-      options: [["clear", "Clear"], ["present", "Found"], ["not_here", "Not in this house"]], onchoose: answerIs,
+      options: [["clear", "Clear"], ["present", "Found"], ["not_here", "Not here"]], onchoose: answerIs,
     }),
     answer === "present" ? notice(question.weight === "prepare" ? "attention" : "stop", weightWords(question.weight), h("p", {}, question.act)) : null);
 }

@@ -170,3 +170,11 @@ export function counted(number, one, many = `${one}s`) {
 export function sizeWords(bytes) {
   return bytes >= 1_000_000 ? `${fixed(bytes / 1_000_000, 1)} MB` : `${Math.ceil(bytes / 1000)} kB`;
 }
+
+/** A reason of the office in one line: which field, what is wrong, the limit, the next step. */
+export function problemWords(one) {
+  const field = (one.field ?? "").replace(/\[(\d+)\]/g, (_, number) => ` ${Number(number) + 1}`)
+    .replaceAll(".", ", ").replaceAll("_", " ").trim();
+  const limit = one.limit ? `Limit: ${one.limit}.` : "";
+  return [field ? `${field}:` : "", one.message, limit, one.next_step].filter(Boolean).join(" ");
+}

@@ -9,7 +9,7 @@ from django.db import IntegrityError, connection, transaction
 
 from agency.diagnostics.models import RefusedUpload, TestRun
 from agency.outbox.models import Errand
-from tests.builders import make_device, make_document
+from tests.builders import make_device, make_document, make_user
 
 URL = "/api/v1/test-runs/"
 BATCH = "/api/v1/batches/"
@@ -102,10 +102,20 @@ def test_the_same_key_with_another_body_is_refused(phone, make_job, name):
     assert json.loads(TestRun.objects.get(pk=first.json()["id"]).document) == document
 
 
-def test_another_phone_may_use_the_same_key(phone, make_job, cast):
+def test_phone_paired_again_gets_the_first_answer_again(phone, make_job, cast):
+    document = make_document(job=make_job())
+    first = send(phone, document)
+    _, token = make_device(cast.crew_lead)
+    phone.credentials(HTTP_AUTHORIZATION=f"Token {token}")
+    answer = send(phone, document)
+    assert (answer.status_code, answer.json()) == (201, first.json())
+    assert TestRun.objects.count() == 1
+
+
+def test_phone_of_another_person_may_use_the_same_key(phone, make_job, cast):
     document = make_document(job=make_job())
     send(phone, document)
-    _, token = make_device(cast.crew_lead)
+    _, token = make_device(make_user("crew", "corisande", crew=cast.crew))
     phone.credentials(HTTP_AUTHORIZATION=f"Token {token}")
     assert send(phone, document).status_code == 201
     assert TestRun.objects.count() == 2

@@ -11,6 +11,7 @@ from django.db import connections
 from django.utils import timezone
 
 from agency.accounts.models import PairingCode
+from agency.diagnostics.models import RequiredTest
 from agency.instruments.models import Calibration, FanEquation, Instrument
 from agency.jobs.models import Visit
 
@@ -105,6 +106,13 @@ def visit(make_job, cast, register):
 
 
 @pytest.fixture
+def needed(visit):
+    """The programme asks for one building tightness test at a test-in."""
+    RequiredTest.objects.create(program=visit.job.program, visit_kind="test_in", kind="envelope")
+    return visit
+
+
+@pytest.fixture
 def pair(live_server, cast):
     """`pair(page)` pairs the phone with a fresh code, as a scanned address would."""
 
@@ -115,6 +123,31 @@ def pair(live_server, cast):
         page.wait_for_selector("text=Your visits")
 
     return go
+
+
+@pytest.fixture
+def phone_on(switch_on, pair, needed):
+    """A phone that was paired and fetched its visits."""
+    page = switch_on()
+    page.set_default_timeout(10_000)
+    pair(page)
+    page.wait_for_selector(f"text={needed.job.house.address}")
+    page.evaluate("navigator.serviceWorker.ready.then(() => null)")
+    return page
+
+
+@pytest.fixture
+def picture(tmp_path):
+    """A large picture with a place and a phone's name in it."""
+    image = pytest.importorskip("PIL.Image")
+    path = tmp_path / "attic.jpg"
+    noise = image.effect_noise((3000, 4000), 90).convert("RGB")
+    exif = noise.getexif()
+    exif[0x010F] = "Quillmoor Phone Works"
+    gps = exif.get_ifd(0x8825)
+    gps[1], gps[2] = "N", (41.0, 30.0, 0.0)
+    noise.save(path, quality=92, exif=exif)
+    return path
 
 
 def stored(page: Any, store: str) -> list[dict[str, Any]]:
@@ -134,3 +167,12 @@ def stored(page: Any, store: str) -> list[dict[str, Any]]:
         store,
     )
     return json.loads(text)
+
+
+def until(page: Any, holds: Any, *, seconds: int = 20) -> None:
+    """Wait for what only storage or database can tell."""
+    for _ in range(10 * seconds):
+        if holds():
+            return
+        page.wait_for_timeout(100)
+    raise AssertionError(f"Not within {seconds} s.")
