@@ -12,8 +12,8 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from agency.programs.models import Program
+from agency.reports.locking import report_for
 from agency.reports.periods import Period
-from agency.reports.quarter import quarter_report
 
 from .permissions import WorksAtDesk
 
@@ -28,8 +28,11 @@ class Quarter(APIView):
         responses={200: OpenApiTypes.OBJECT},
     )
     def get(self, request: Request, quarter: str) -> Response:
-        """A calendar quarter as 2026-Q3, or with `grant` the number of the grant's quarter."""
+        """A calendar quarter as 2026-Q3, or with `grant` the number of the grant's quarter.
+
+        A locked quarter is told as it was locked, with its hash under `lock`.
+        """
         grant = request.query_params.get("grant")
         program = get_object_or_404(Program, grant_number=grant) if grant else None
         period = Period.parse(quarter, program=program)
-        return Response(asdict(quarter_report(period, program=program, now=timezone.now())))
+        return Response(asdict(report_for(period, program, now=timezone.now())))

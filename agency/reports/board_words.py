@@ -52,10 +52,11 @@ def _achieved(report: QuarterReport, telling: Telling) -> Iterable[str]:
     if mean.value is None or pooled.value is None:
         yield "No home has two tests that can be compared, so no reduction is told."
         return
-    if telling.hides("pairs"):
+    if telling.hides("reductions"):
         return
+    who = "Enough homes" if telling.hides("pairs") else _homes(mean.n)
     yield (
-        f"{_homes(mean.n)} can be compared before and after the work. The mean of their own "
+        f"{who} can be compared before and after the work. The mean of their own "
         f"reductions of air leakage is {words.percent(mean.value, 1)}"
         f"{_between(mean.low, mean.high)}."
     )

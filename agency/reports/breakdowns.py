@@ -145,7 +145,7 @@ def _breakdown(
 
 
 def _band(name: str, rows: Sequence[JobRow]) -> Band:
-    pairs = [row for row in rows if row.pair is not None]
+    pairs = [row for row in rows if row.is_pair]
     return Band(
         name=name, units=units_of(rows), pairs=units_of(pairs), reductions=reductions_of(pairs)
     )

@@ -110,7 +110,16 @@ def hidden_in(report: QuarterReport, *, smallest: int) -> Hidden:
     _bands(report, add)
     _bench(report, add)
     hidden = withheld(counts, sums, smallest=smallest)
-    return hidden | _fuels(report, smallest)
+    return hidden | _fuels(report, smallest) | _figures(report, smallest)
+
+
+def _figures(report: QuarterReport, smallest: int) -> Hidden:
+    """Figures of all pairs need enough pairs, even where their number itself is withheld.
+
+    The smallest and the largest reduction are each of a single home.
+    """
+    few = report.coverage.part.n < smallest
+    return frozenset({"extremes", *(["reductions"] if few else [])})
 
 
 def _whole(report: QuarterReport, add: Add) -> None:

@@ -32,7 +32,7 @@ def spread_picture(report: QuarterReport, telling: Telling) -> str | None:
 def flows_picture(report: QuarterReport, telling: Telling) -> str | None:
     """All flow of the pairs before and after the work, two bars from zero."""
     before, after = report.flow_before.value, report.flow_after.value
-    if before is None or after is None or telling.hides("pairs"):
+    if before is None or after is None or telling.hides("reductions"):
         return None
     pairs = PairedHome(label="All pairs", before=before / words.CFM, after=after / words.CFM)
     return draw_pairs(
@@ -67,7 +67,7 @@ def units_picture(report: QuarterReport, key: str, telling: Telling) -> str | No
         if not telling.hides(f"{name}-units")
     ]
     title = f"Units counted {_title(report, key)}"
-    return _bars(shown, title=title, measure="Units counted", unit="units")
+    return _bars(shown, title=title, measure="Counted in the quarter", unit="units")
 
 
 def _bars(bars: Sequence[Measure], *, title: str, measure: str, unit: str) -> str | None:

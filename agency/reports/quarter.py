@@ -154,7 +154,7 @@ def quarter_report(
 def report_of(evidence: Evidence) -> QuarterReport:
     """The report of this evidence; equal evidence gives an equal report."""
     rows = evidence.rows
-    pairs = [row for row in rows if row.pair is not None]
+    pairs = [row for row in rows if row.is_pair]
     reductions = [(row.job_id, row.reduction) for row in pairs if row.reduction is not None]
     units, group = units_of(rows), reductions_of(pairs)
     return QuarterReport(

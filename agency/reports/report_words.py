@@ -116,7 +116,7 @@ def report_words(report: QuarterReport, telling: Telling = EVERYTHING) -> Report
         bands=band_tables(report, telling),
         crossing=crossing_said(report.crossing, telling),
         gaps=", ".join(one.name for one in report.counties_without_unit)
-        or "none: every county the agency serves has a counted unit",
+        or "none; every county the agency serves has a counted unit",
         cycle=cycle_lines(report.cycle_time, telling),
         corrections=corrections_said(report.corrections) if telling.lists_homes else [],
     )
@@ -173,7 +173,7 @@ def _homes(number: int) -> str:
 
 def _counts(report: QuarterReport, telling: Telling) -> list[Line]:
     units, pairs = report.units, report.coverage.part
-    left_out = tuple(row.job_id for row in report.rows if row.pair is None)
+    left_out = tuple(row.job_id for row in report.rows if not row.is_pair)
 
     def line(key: str, name: str, n: int, jobs: Sequence[UUID], interval: str = "") -> Line:
         value = telling.told(key, words.number(n))
@@ -208,11 +208,11 @@ def _share_words(share: Share) -> str:
 
 
 def _reduction(key: str, figure: Figure, telling: Telling) -> Line:
-    hidden = telling.hides("pairs")
+    hidden = telling.hides("reductions")
     return Line(
         key=key,
         name=figure.name,
-        value=telling.told("pairs", words.percent(figure.value, 1)),
+        value=telling.told("reductions", words.percent(figure.value, 1)),
         interval=HIDDEN_WORD if hidden else percent_interval(figure),
         homes=telling.told("pairs", _homes(figure.n)),
         jobs=figure.jobs,
@@ -223,8 +223,8 @@ def _flow(key: str, figure: Figure, telling: Telling) -> Line:
     return Line(
         key=key,
         name=figure.name,
-        value=telling.told("pairs", words.flow(figure.value)),
-        interval=telling.told("pairs", _flow_interval(figure.low, figure.high)),
+        value=telling.told("reductions", words.flow(figure.value)),
+        interval=telling.told("reductions", _flow_interval(figure.low, figure.high)),
         homes=telling.told("pairs", _homes(figure.n)),
         jobs=figure.jobs,
     )
@@ -239,7 +239,7 @@ def _spread(report: QuarterReport, telling: Telling) -> list[Line]:
     found = report.distribution
     told = telling.told("pairs", words.number(found.n))
     lines = [Line(key="spread", name="Homes", value=told, jobs=found.jobs)]
-    if found.median is None or telling.hides("pairs"):
+    if found.median is None or telling.hides("reductions"):
         return lines
     for name, value in (
         ("Smallest", found.minimum),
@@ -252,7 +252,10 @@ def _spread(report: QuarterReport, telling: Telling) -> list[Line]:
         ("Largest", found.maximum),
         ("Standard deviation", found.standard_deviation),
     ):
-        lines.append(Line(key="", name=name, value=words.percent(value, 1)))
+        told = words.percent(value, 1)
+        if name in {"Smallest", "Largest"}:
+            told = telling.told("extremes", told)
+        lines.append(Line(key="", name=name, value=told))
     return lines
 
 
@@ -273,7 +276,7 @@ def _group(key: str, group: Group, telling: Telling) -> Line:
 
 
 def _home(row: JobRow) -> Home:
-    is_pair = row.pair is not None
+    is_pair = row.is_pair
     return Home(
         job=row.job_id,
         number=row.number,

@@ -234,7 +234,7 @@ def _share(name: str, part: str, whole: str, share: Share, telling: Telling) -> 
 
 def _figure(figure: Figure, unit: str, one_unit: float, telling: Telling) -> tuple[Cell, ...]:
     ends = (scaled(one, one_unit) for one in (figure.value, figure.low, figure.high))
-    value, low, high = (telling.told("pairs", end) for end in ends)
+    value, low, high = (telling.told("reductions", end) for end in ends)
     return (figure.name, unit, value, low, high, telling.told("pairs", figure.n))
 
 
@@ -256,7 +256,7 @@ def distribution_table(report: QuarterReport, telling: Telling = EVERYTHING) -> 
     )
     rows: list[tuple[Cell, ...]] = [("Homes", "homes", telling.told("pairs", spread.n))]
     rows += [
-        (name, "percent", telling.told("pairs", scaled(value, PERCENT)))
+        (name, "percent", telling.told(_spread_key(name), scaled(value, PERCENT)))
         for name, value in statistics
     ]
     rows += [
@@ -264,6 +264,10 @@ def distribution_table(report: QuarterReport, telling: Telling = EVERYTHING) -> 
         for place, one in enumerate(report.bins)
     ]
     return Table(name="distribution", title="Distribution", columns=header, rows=tuple(rows))
+
+
+def _spread_key(name: str) -> str:
+    return "extremes" if name in {"Smallest", "Largest"} else "reductions"
 
 
 def left_out_table(report: QuarterReport) -> Table:
