@@ -7,6 +7,9 @@ from django.conf import settings
 
 from agency.reports.models import Export
 
+WORKBOOK = "workbook"
+"""Stands for every table at once."""
+
 
 class FileForm(forms.Form):
     """What a file may say, and on which paper it is printed; every answer may be left out."""
@@ -42,24 +45,26 @@ class FileForm(forms.Form):
 class ExportForm(FileForm):
     """A file that a worker writes."""
 
-    table = forms.ChoiceField(label="What to write")
+    table = forms.ChoiceField(
+        label="What to write", error_messages={"required": "Choose a table or the workbook."}
+    )
 
     def __init__(self, *args: Any, tables: list[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         del self.fields["paper"]
-        choices = [("", "Every table, as a workbook (XLSX)")]
+        choices = [(WORKBOOK, "Every table, as a workbook (XLSX)")]
         choices += [(name, f"{title}, as CSV") for name, title in tables]
         self.fields["table"].choices = choices  # type: ignore[attr-defined]
-        self.fields["table"].required = False
         self.order_fields(["table", "names", "withhold", "mark"])
 
     @property
     def asked(self) -> dict[str, Any]:
         """The form of the file, its table and its options."""
         said = self.cleaned_data
-        form = Export.Form.CSV if said["table"] else Export.Form.XLSX
         options = {name: said[name] for name in ("names", "withhold", "mark")}
-        return {"form": form, "table": said["table"], "options": options}
+        if said["table"] == WORKBOOK:
+            return {"form": Export.Form.XLSX, "table": "", "options": options}
+        return {"form": Export.Form.CSV, "table": said["table"], "options": options}
 
 
 class LockForm(forms.Form):

@@ -20,6 +20,7 @@ LISTS = [
     "devices",
     "system",
     "reports",
+    "exports",
 ]
 
 
