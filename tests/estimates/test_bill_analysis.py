@@ -213,7 +213,7 @@ def test_no_saving_has_no_fraction_but_a_range():
 
 
 def test_loose_bills_break_the_rule_of_the_model():
-    found = analyse_bills(inputs(bills=two_years(noise=1.2)))
+    found = analyse_bills(inputs(bills=two_years(noise=0.6)))
     unmet = [one for one in found.checks if one["status"] == "reject"]
     assert any(one["code"] == "bills.cv_rmse_long" for one in unmet)
 

@@ -20,6 +20,8 @@ LISTS = [
     "devices",
     "system",
     "reports",
+    "realization",
+    "weather",
 ]
 
 
