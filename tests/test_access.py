@@ -237,20 +237,21 @@ def bill_records(job, cast) -> dict[str, Any]:
     }
 
 
-NAMED = {"api:quarter": "2026-Q2", "office:report_jobs": "units"}
-"""What stands in addresses that take a word in place of a record."""
+WORDED = {
+    "verify": ("7K3M-Q2XD", "9999-9999"),
+    "api:realization": ("QM-26-01", "QM-00-00"),
+    "api:quarter": ("2026-Q2", "2026-Q2"),
+    "office:report_jobs": ("units", "units"),
+    "office:test_kind": ("component", "no-such-kind"),
+    "api:form": ("component", "no-such-kind"),
+}
+"""Addresses that take a word in place of a record: a known one and an unknown one."""
 
 
 def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str:
     """The address of a route, with a record's id where it takes one."""
-    if name == "verify":
-        return reverse(name, args=["9999-9999" if unknown else "7K3M-Q2XD"])
-    if name == "api:realization":
-        return reverse(name, args=["QM-00-00" if unknown else "QM-26-01"])
-    if name in NAMED:
-        return reverse(name, args=[NAMED[name]])
-    if name in {"office:test_kind", "api:form"}:
-        return reverse(name, args=["no-such-kind" if unknown else "component"])
+    if name in WORDED:
+        return reverse(name, args=[WORDED[name][unknown]])
     if name == "office:type_in":
         job = uuid.UUID(int=7) if unknown else records["jobs"].pk
         return reverse(name, args=[job, "component"])

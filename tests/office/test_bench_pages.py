@@ -37,7 +37,9 @@ def test_every_kind_has_an_example():
 
 
 @pytest.mark.parametrize("kind", EXAMPLES)
-def test_an_uploaded_example_is_computed_and_shown(phone, sign_in, cast, make_job, work_off, kind):
+def test_an_uploaded_example_is_computed_and_shown(
+    phone, sign_in, cast, make_job, work_off, kind
+):
     run = upload(phone, make_job(), kind)
     work_off()
     result = TestRun.objects.get(pk=run.pk).result
