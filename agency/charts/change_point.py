@@ -64,7 +64,7 @@ def draw_change_point(sides: Sequence[UseSide], *, title: str, unit: str, width:
     axes = _axes(sides, unit)
     layers: list[Spec] = []
     # The name of the side with more use stands above its line, the other below.
-    ranked = sorted(sides, key=_coldest, reverse=True)
+    ranked = sorted(sides, key=_highest, reverse=True)
     for rank, one in enumerate(ranked):
         layers += _layers(one, axes, size=text_size(width), above=rank == 0)
     spec: Spec = {
@@ -125,24 +125,25 @@ def _layer(name: str, mark: Spec, values: list[Spec], axes: Spec) -> Spec:
 
 
 def _name(one: UseSide, axes: Spec, *, size: int, above: bool) -> Spec:
-    """Written at the cold end of the line: above it on the right, or below it."""
+    """Beside the steep part of the line, where a falling or rising line leaves room."""
     along = sorted(one.line or one.points, key=lambda at: at.temperature)
-    place = along[len(along) // 4 if above else len(along) // 12 :][:1]
+    falls = along[0].use > along[-1].use
+    place = along[(len(along) - 1) // 4 if falls else 3 * (len(along) - 1) // 4 :][:1]
+    is_right = falls is above
     mark = {
         "type": "text",
         "text": LOOKS[one.side]["name"],
-        "align": "left",
-        "dx": 12 if above else 0,
-        "dy": -14 if above else 34,
+        "align": "left" if is_right else "right",
+        "dx": 14 if is_right else -14,
+        "dy": -10 if above else 14,
         "fontSize": size,
         "fontWeight": 700,
     }
     return _layer(f"name_{one.side}", mark, _values(place), axes)
 
 
-def _coldest(one: UseSide) -> float:
-    along = sorted(one.line or one.points, key=lambda at: at.temperature)
-    return along[0].use if along else 0.0
+def _highest(one: UseSide) -> float:
+    return max((at.use for at in one.line or one.points), default=0.0)
 
 
 def _description(sides: Sequence[UseSide]) -> str:

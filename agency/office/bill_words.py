@@ -110,7 +110,7 @@ def _normal_year(side: Mapping[str, Any] | None, unit: str) -> str:
     if told is None:
         return "cannot be told"
     shown = told["fuel_units"]["shown"]
-    return f"{words.quantity(shown['central'], unit, _decimals(shown['high']))} a year"
+    return words.quantity(shown["central"], unit, _decimals(shown["high"]))
 
 
 def _range_note(side: Mapping[str, Any] | None, unit: str) -> str:
