@@ -17,7 +17,7 @@ from agency.estimates.bill_sentences import UNIT_WORDS
 from agency.estimates.billing import BillFile
 from agency.estimates.bridge.units import shown_unit
 from agency.reports.exports import csv_of
-from agency.reports.tables import Column, Kind, Table
+from agency.reports.table import Column, Kind, Table
 from agency.wording import words
 from agency.wording.templatetags.wording import day, moment
 

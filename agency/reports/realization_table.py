@@ -10,7 +10,7 @@ from agency.estimates.bill_studies import ProgramRealization
 from agency.wording import words
 
 from .rows import fuel_word
-from .tables import Cell, Column, Kind, Table
+from .table import Cell, Column, Kind, Table
 
 COLUMNS = (
     Column(name="job_number", kind=Kind.TEXT),
