@@ -94,6 +94,8 @@ def look_through(kept: BillFile) -> Preview:
 def import_bill_file(file_id: UUID, by: User, *, now: datetime) -> BillFile:
     """Store every bill of the file, or none."""
     kept = _locked(file_id)
+    # Two files of one account must not be looked through side by side: they may overlap.
+    UtilityAccount.objects.select_for_update().get(pk=kept.account_id)
     preview = look_through(kept)
     kept.note_import(by, now)
     if not preview.may_be_imported:
