@@ -12,11 +12,19 @@ from django.utils import timezone
 from agency.certificates.models import Certificate
 from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.models import RefusedUpload
-from agency.estimates.models import SavingsEstimate
+from agency.estimates.bill_studies import NonRoutineChange
+from agency.estimates.models import SavingsEstimate, WeatherStation
 from agency.instruments.models import Instrument
 from agency.jobs.models import Visit
 from agency.outbox.models import Errand
 from agency.reports.models import Export
+from tests.bill_records import (
+    make_account,
+    make_bill_file,
+    make_days,
+    make_realization,
+    make_study,
+)
 from tests.builders import make_comparison, make_photo, make_stop
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
@@ -99,6 +107,26 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "field:shell": EVERYONE,
     "field:worker": EVERYONE,
     "field:manifest": EVERYONE,
+    "office:job_bills": DESK,
+    "office:open_account": REVIEW,
+    "office:upload_bill_csv": REVIEW,
+    "office:upload_bill_espi": REVIEW,
+    "office:ask_study": REVIEW,
+    "office:note_change": REVIEW,
+    "office:confirm_change": MANAGE,
+    "office:bill_file": DESK,
+    "office:bill_file_errors": DESK,
+    "office:bill_file_as_sent": DESK,
+    "office:import_bill_file": REVIEW,
+    "office:undo_bill_file": REVIEW,
+    "office:weather": DESK,
+    "office:weather_station": DESK,
+    "office:upload_days": REVIEW,
+    "office:type_day": REVIEW,
+    "office:undo_days": REVIEW,
+    "office:realization": DESK,
+    "office:realization_csv": DESK,
+    "office:work_out_realization": REVIEW,
     "field:today": ("GET", SIGN_IN, 200, 200, 302, 302, 302, 302),
     "api:job-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:job-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),
@@ -117,6 +145,9 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "api:field": ("GET", 401, 403, 403, 403, 403, 403, 403),
     "api:visit-reports": PHONE_ONLY,
     "api:quarter": STAFF_API,
+    "api:bill-study-list": STAFF_API,
+    "api:bill-study-detail": STAFF_API,
+    "api:realization": STAFF_API,
     "api:schema": ("GET", 401, 200, 200, 200, 200, 200, 200),
 }
 
@@ -181,6 +212,7 @@ def records(cast, device, make_job, make_run):
         "instruments": instrument,
         "exceptions": exception,
         "refused-uploads": upload,
+        **bill_records(job, cast),
         "phones": device,
         "photos": make_photo(job, device),
         "safety-stops": make_stop(make_job()),
@@ -188,16 +220,38 @@ def records(cast, device, make_job, make_run):
     }
 
 
+def bill_records(job, cast) -> dict[str, Any]:
+    """What the pages of bills and weather show."""
+    account = make_account(job.house, cast.office)
+    station = WeatherStation.objects.create(name="Tarn Hollow airfield", format="epw")
+    make_realization(job.program)
+    change = NonRoutineChange.objects.create(
+        job=job, kind="occupancy", since=job.opened_on, note="Two moved in.", noted_by=cast.office
+    )
+    return {
+        "bill-files": make_bill_file(account, cast.office, content=b"From,To,Therms,Reading"),
+        "bill-studies": make_study(job, account, cast.office),
+        "house-changes": change,
+        "weather": station,
+        "weather-files": make_days(station, cast.office, days=2),
+    }
+
+
+WORDED = {
+    "verify": ("7K3M-Q2XD", "9999-9999"),
+    "api:realization": ("QM-26-01", "QM-00-00"),
+    "api:quarter": ("2026-Q2", "2026-Q2"),
+    "office:report_jobs": ("units", "units"),
+    "office:test_kind": ("component", "no-such-kind"),
+    "api:form": ("component", "no-such-kind"),
+}
+"""Addresses that take a word in place of a record: a known one and an unknown one."""
+
+
 def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str:
     """The address of a route, with a record's id where it takes one."""
-    if name == "api:quarter":
-        return reverse(name, args=["2026-Q2"])
-    if name == "verify":
-        return reverse(name, args=["9999-9999" if unknown else "7K3M-Q2XD"])
-    if name == "office:report_jobs":
-        return reverse(name, args=["units"])
-    if name in {"office:test_kind", "api:form"}:
-        return reverse(name, args=["no-such-kind" if unknown else "component"])
+    if name in WORDED:
+        return reverse(name, args=[WORDED[name][unknown]])
     if name == "office:type_in":
         job = uuid.UUID(int=7) if unknown else records["jobs"].pk
         return reverse(name, args=[job, "component"])

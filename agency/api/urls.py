@@ -5,6 +5,7 @@ from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
 from . import schema  # noqa: F401  registers the description of the token
+from .bill_analyses import BillStudyViewSet, Realization
 from .devices import Devices
 from .field import Field
 from .forms import Form, Forms
@@ -16,6 +17,7 @@ from .test_runs import Batches, TestRunViewSet
 from .visit_reports import VisitReports
 
 router = SimpleRouter()
+router.register("bill-studies", BillStudyViewSet, basename="bill-study")
 router.register("jobs", JobViewSet, basename="job")
 router.register("safety-stops", SafetyStopViewSet, basename="safety-stop")
 router.register("test-runs", TestRunViewSet, basename="test-run")
@@ -32,5 +34,6 @@ urlpatterns = [
     path("photos/", Photos.as_view(), name="photos"),
     path("photos/<uuid:pk>/", PhotoFile.as_view(), name="photo"),
     path("reports/quarters/<str:quarter>/", Quarter.as_view(), name="quarter"),
+    path("reports/realisations/<str:grant>/", Realization.as_view(), name="realization"),
     path("schema/", SpectacularAPIView.as_view(), name="schema"),
 ]

@@ -13,6 +13,7 @@ from agency.jobs.models import Job
 from agency.programs.models import Agency
 
 from . import registers
+from .bill_histories import write_bills
 from .dating import date_everything
 from .evaluating import Evaluator
 from .handovers import hand_over
@@ -93,5 +94,6 @@ def _write(now: datetime, counted_jobs: int) -> None:
         estimate_savings(lives, evaluator)
     work_off()
     date_everything(lives)
+    write_bills(lives, staff, now)
     write_phone_job(today, grants)
     hand_over(Job.objects.get(pk=job_id()), staff.office, year=today.year)

@@ -77,6 +77,22 @@ class Layout:
     read_marks: frozenset[str] = frozenset({"", "a", "act", "actual", "read", "no", "n"})
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RowError:
+    """What is wrong with one row of a file."""
+
+    place: str
+    message: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedFile:
+    """All that a file holds: the bills that can be read and the rows that cannot."""
+
+    bills: tuple[ReadBill, ...]
+    errors: tuple[RowError, ...]
+
+
 def read_bill_csv(content: bytes, layout: Layout) -> tuple[ReadBill, ...]:
     """Bill periods of a CSV file with a heading row, in the order of the file.
 
@@ -86,6 +102,26 @@ def read_bill_csv(content: bytes, layout: Layout) -> tuple[ReadBill, ...]:
         Too large, not UTF-8, a heading missing or twice, a date that can be read two ways, a
         number with a comma, an unknown mark; row, value, limit and next step are named.
     """
+    rows, places, dates = _rows(content, layout)
+    return tuple(_bill(row, _cells(row, line, places), layout, dates) for row, line in rows)
+
+
+def check_bill_csv(content: bytes, layout: Layout) -> CheckedFile:
+    """As `read_bill_csv`, but goes on after a row that cannot be read."""
+    rows, places, dates = _rows(content, layout)
+    bills, errors = [], []
+    for row, line in rows:
+        try:
+            bills.append(_bill(row, _cells(row, line, places), layout, dates))
+        except BillFileError as error:
+            errors.append(RowError(place=f"row {row}", message=str(error)))
+    return CheckedFile(bills=tuple(bills), errors=tuple(errors))
+
+
+def _rows(
+    content: bytes, layout: Layout
+) -> tuple[list[tuple[int, list[str]]], dict[str, int], DateOrder]:
+    """Rows below the heading by their number, where each column stands, the order of dates."""
     reader = csv.reader(io.StringIO(text_of(content), newline=""), delimiter=layout.delimiter)
     try:
         lines = list(reader)
@@ -97,9 +133,9 @@ def read_bill_csv(content: bytes, layout: Layout) -> tuple[ReadBill, ...]:
     if len(filled) < 2:
         raise BillFileError("The file has no bills below its heading row. Upload the whole file.")
     places = _places(filled[0][1], layout)
-    rows = [(row, _cells(row, line, places)) for row, line in filled[1:]]
-    order = _order([cells[name] for _, cells in rows for name in ("start", "end")], layout.order)
-    return tuple(_bill(row, cells, layout, order) for row, cells in rows)
+    dated = [places[name] for name in ("start", "end")]
+    texts = [line[at].strip() for _, line in filled[1:] for at in dated if at < len(line)]
+    return filled[1:], places, _order(texts, layout.order)
 
 
 def text_of(content: bytes) -> str:

@@ -10,6 +10,15 @@ from agency.diagnostics.models import Comparison
 from agency.jobs.models import Job
 from agency.programs.models import County
 
+from .bill_studies import (  # noqa: F401  models of this app
+    BillAnalysis,
+    BillStudy,
+    NonRoutineChange,
+    ProgramRealization,
+)
+from .billing import Bill, BillFile, UtilityAccount  # noqa: F401  models of this app
+from .daily_weather import DailyWeather, DailyWeatherFile  # noqa: F401  models of this app
+
 
 class WeatherStation(models.Model):
     """One typical-year weather file and the counties it stands for."""

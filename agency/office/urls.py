@@ -4,6 +4,7 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
 
 from . import (
+    bill_urls,
     certificates,
     devices,
     exports,
@@ -110,4 +111,5 @@ urlpatterns = [
     path("system", system.system, name="system"),
     path("system/<uuid:pk>/try-again", system.try_again, name="try_again"),
     path("style", desk_only(style_page.style_page), name="style"),
+    *bill_urls.urlpatterns,
 ]

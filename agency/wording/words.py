@@ -293,6 +293,9 @@ STATES: Mapping[str, State] = {
     "action": State(word="Action needed", tone="stop", edge="teeth"),
     "open": State(word="Not tested in full", tone="plain", edge="dots"),
     "found": State(word="Found", tone="note", edge="double"),
+    "imported": State(word="Imported", tone="done", edge="solid"),
+    "undone": State(word="Undone", tone="plain", edge="dots"),
+    "open_change": State(word="Not counted", tone="attention", edge="hatch"),
 }
 
 

@@ -18,10 +18,13 @@ from agency.demo.stories import stories
 from agency.diagnostics.models import Comparison, Result, TestRun
 from agency.diagnostics.results import evaluate_run
 from agency.errors import ActionRefused
+from agency.estimates.bill_studies import BillStudy, NonRoutineChange
+from agency.estimates.daily_weather import DailyWeather, gaps_in
 from agency.estimates.models import SavingsEstimate
 from agency.jobs.models import Job, JobEvent, Visit
 from agency.office.piles import piles
 from agency.outbox.models import Errand
+from agency.programs.models import Program
 from tests import builders
 
 NOW = datetime(2026, 11, 25, 17, 30, tzinfo=UTC)
@@ -108,6 +111,27 @@ def test_most_approved_jobs_show_a_reduction_and_an_estimate(filled: None) -> No
     assert current.filter(reduction__lt=0).exists()
     estimated = SavingsEstimate.objects.filter(job__in=approved)
     assert sum(bool(one.figures) for one in estimated) > 0.6 * approved.count()
+
+
+def test_bills_measure_savings_and_say_where_they_cannot(filled: None) -> None:
+    """Metered homes far enough from their work; one changed, one has too few bills."""
+    current = [study.analyses.first() for study in BillStudy.objects.all()]
+    assert len(current) >= 5
+    assert sum(one.saving is not None for one in current) > 0.6 * len(current)
+    assert any(one.refusals for one in current) or len(current) < 15
+    rates = [
+        program.realizations.first().figures["groups"]["all"]
+        for program in Program.objects.exclude(realizations=None)
+    ]
+    known = [rate["ratio_of_sums"] for rate in rates if rate]
+    assert known
+    assert all(rate["low"] < rate["central"] < rate["high"] for rate in known)
+    assert NonRoutineChange.objects.exists()
+
+
+def test_actual_weather_keeps_its_gap(filled: None) -> None:
+    days = list(DailyWeather.objects.values_list("day", flat=True))
+    assert [gap.days for gap in gaps_in(days, first=days[0], last=days[-1])] == [2]
 
 
 def test_every_verdict_but_not_computed_occurs(filled: None) -> None:

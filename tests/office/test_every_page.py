@@ -21,6 +21,8 @@ LISTS = [
     "system",
     "reports",
     "exports",
+    "realization",
+    "weather",
 ]
 
 

@@ -8,8 +8,21 @@ from django.db import connections
 from django.urls import reverse
 
 from agency.diagnostics.models import TestRun
+from agency.estimates.analysing import store_analysis
+from agency.estimates.bill_studies import NonRoutineChange
+from agency.estimates.bridge.bills import analyse_bills
+from agency.estimates.models import WeatherStation
 from agency.instruments.models import Instrument
+from tests.bill_records import (
+    make_account,
+    make_bill_file,
+    make_bills,
+    make_days,
+    make_realization,
+    make_study,
+)
 from tests.builders import PASSWORD, make_stop
+from tests.estimates import bill_cases
 
 playwright = pytest.importorskip("playwright.sync_api")
 CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
@@ -103,7 +116,32 @@ def test_refused_step_keeps_its_place_and_moves_focus_to_the_words(page, queue):
     assert page.url == before
 
 
-def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server):
+def bill_pages(job, by):
+    """Pages of bills, actual weather and realization, each with something on it."""
+    station = WeatherStation.objects.create(name="Tarn Hollow airfield", format="epw")
+    station.counties.add(job.house.county)
+    make_days(station, by, days=30)
+    account = make_account(job.house, by)
+    kept = make_bills(account, by)
+    broken = make_bill_file(account, by, content=b"From,To,Therms,Reading\n1,2,3,4")
+    study = make_study(job, account, by)
+    outcome = analyse_bills(bill_cases.inputs())
+    store_analysis(study, outcome)
+    NonRoutineChange.objects.create(
+        job=job, kind="occupancy", since=job.opened_on, note="Two moved in.", noted_by=by
+    )
+    make_realization(job.program)
+    return (
+        reverse("office:job_bills", args=[job.pk]),
+        reverse("office:bill_file", args=[kept.pk]),
+        reverse("office:bill_file", args=[broken.pk]),
+        reverse("office:weather"),
+        reverse("office:weather_station", args=[station.pk]),
+        reverse("office:realization"),
+    )
+
+
+def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
     run, stopped = queue[0], queue[1]
@@ -120,11 +158,13 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server):
         reverse("office:instruments"),
         reverse("office:look_back", args=[gauge.pk]),
         reverse("office:reports"),
+        *bill_pages(run.job, cast.office),
         reverse("office:devices"),
     ):
         for width in (320, 1280):
             page.set_viewport_size({"width": width, "height": 800})
             page.goto(f"{live_server.url}{address}")
+            page.evaluate("document.querySelectorAll('details').forEach(one => one.open = true)")
             found = axe.Axe().run(page, options={"runOnly": {"type": "tag", "values": tags}})
             assert found.response["passes"]
             assert found.response["violations"] == [], address
