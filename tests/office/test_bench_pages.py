@@ -37,7 +37,7 @@ def test_every_kind_has_an_example():
 
 
 @pytest.mark.parametrize("kind", EXAMPLES)
-def test_an_uploaded_example_is_computed_and_shown(
+def test_an_uploaded_example_is_computed_and_shown(  # noqa: PLR0917  fixtures
     phone, sign_in, cast, make_job, work_off, kind
 ):
     run = upload(phone, make_job(), kind)

@@ -92,7 +92,7 @@ def test_the_same_form_sent_twice_makes_one_test(sign_in, cast, make_job):
         ({"units.flow": ""}, "not its unit", "units-flow"),
     ],
 )
-def test_a_refusal_stands_at_its_field_and_nothing_typed_is_lost(
+def test_a_refusal_stands_at_its_field_and_nothing_typed_is_lost(  # noqa: PLR0917  fixtures
     sign_in, cast, make_job, changes, says, anchor
 ):
     answer = send(sign_in(cast.office), make_job(), **changes)
