@@ -48,9 +48,24 @@ function choiceField({ field, values, path, form }) {
 function choiceKeys({ field, values, path, form, options }) {
   const box = choice({
     label: field.label, hint: field.hint, name: idOf(path), options, chosen: values[field.name] ?? null,
-    onchoose: (value) => { values[field.name] = value; form.save(path); form.chosen?.(path, value); },
+    onchoose: (value) => { set(value); },
   });
+  const clear = button("Clear this answer", () => set(""), { look: "button--quiet" });
+  const set = (value) => {
+    values[field.name] = value;
+    form.save(path);
+    clear.hidden = value === "";
+    if (value === "") {
+      box.querySelector("input:checked").checked = false;
+      box.querySelector("input").focus();
+    }
+  };
+  clear.hidden = isBlank(values[field.name]);
   box.dataset.path = path;
+  // What need not be answered can be taken back: not looked at is not the same as not found.
+  if (!field.required) {
+    box.append(clear);
+  }
   return box;
 }
 
@@ -162,7 +177,7 @@ function listField({ field, values, path, form }) {
     h("h3", { id: `${idOf(path)}-title` }, field.label),
     rows.map((row, at) =>
       h("fieldset", { class: "row", id: `${idOf(path)}-${at}`, tabindex: "-1" },
-        h("legend", {}, `${field.label} ${at + 1}`),
+        h("legend", {}, `${field.label}: ${at + 1}`),
         formFields(field.fields, row, `${path}[${at}]`, form),
         button(`Take ${field.label.toLowerCase()} ${at + 1} out`, () => remove(at), { look: "button--quiet" }))),
     full ? null : button(`Add to ${field.label.toLowerCase()}`, add, { look: "button--second", id: `${idOf(path)}-add` }));

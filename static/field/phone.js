@@ -3,7 +3,7 @@
 import { blanked, isUnsent, parked, recovered, unparked } from "./outbox.js";
 import * as store from "./store.js";
 
-const KEEP_SENT_MS = 72 * 3600_000;
+const KEEP_MS = 72 * 3600_000;
 
 export const phone = {
   pairing: null, // {token, device, name, crew}
@@ -53,7 +53,7 @@ export async function begin() {
   await load();
   const now = Date.now();
   const kept = recovered(phone.entries).filter(
-    (one) => isUnsent(one) || now - one.sent_at < KEEP_SENT_MS);
+    (one) => isUnsent(one) || now - one.sent_at < KEEP_MS);
   const gone = phone.entries.filter((one) => !kept.some((other) => other.key === one.key));
   const steps = [
     ...kept.map((one) => ["queue", "put", one]),
@@ -63,6 +63,25 @@ export async function begin() {
     await store.change(steps);
   }
   phone.entries = kept;
+  await forgetOldPackage(now);
+}
+
+/** Visits that are over, sent, and no longer on the round: what was said of them goes too. */
+export async function tidy() {
+  const here = new Set((phone.package?.jobs ?? []).flatMap((job) => job.visits.map((one) => one.id)));
+  const open = new Set([...phone.entries.filter(isUnsent), ...phone.drafts].map((one) => one.visit));
+  const over = phone.visits.filter((one) => one.left_at && !here.has(one.id) && !open.has(one.id));
+  if (over.length > 0) {
+    await store.change(over.map((one) => ["visits", "delete", one.id]));
+    phone.visits = phone.visits.filter((one) => !over.includes(one));
+  }
+}
+
+/** Names and addresses are not kept for long where they can be fetched again. */
+async function forgetOldPackage(now) {
+  if (phone.package && navigator.onLine && phone.drafts.length === 0 && now - phone.fetchedAt > KEEP_MS) {
+    await remember({ package: null, etag: null });
+  }
 }
 
 export async function remember(changes) {

@@ -2,7 +2,7 @@
 
 import * as api from "./api.js";
 import { answered, batchAnswered, isFinal, MOST_RECORDS, nextBatch, oneByOne } from "./outbox.js";
-import { note, phone, photoOf, photoSent, remember, saveEntries, wipe } from "./phone.js";
+import { note, phone, photoOf, photoSent, remember, saveEntries, tidy, wipe } from "./phone.js";
 import { fromSI, zoned } from "./words.js";
 
 const LOCK = "hearthledger-outbox";
@@ -123,6 +123,7 @@ async function fetchNew() {
   const answer = await heed(await api.fetchPackage(phone.pairing.token, phone.etag));
   if (answer.status === 200) {
     await remember({ package: answer.data, etag: answer.etag, fetchedAt: Date.now() });
+    await tidy();
   } else if (answer.status === 304) {
     await remember({ fetchedAt: Date.now() });
   }

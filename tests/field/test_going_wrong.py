@@ -50,9 +50,7 @@ def test_refused_record_says_why_and_is_put_right(phone_on, needed, cast):
     press(phone_on, "Put it right")
     phone_on.get_by_label("Reading, sides joined", exact=True).fill("0.2")
     press(phone_on, "Finish this test")
-    phone_on.wait_for_function(
-        "() => !document.getElementById('sync').textContent.includes('waiting')"
-    )
+    until(phone_on, TestRun.objects.exists)
     run = TestRun.objects.get()
     assert '"reading":0.2' in run.document
 
