@@ -134,8 +134,8 @@ def _name(one: UseSide, axes: Spec, *, size: int, above: bool) -> Spec:
         "type": "text",
         "text": LOOKS[one.side]["name"],
         "align": "left" if is_right else "right",
-        "dx": 14 if is_right else -14,
-        "dy": -10 if above else 14,
+        "dx": 26 if is_right else -26,
+        "dy": -18 if above else 20,
         "fontSize": size,
         "fontWeight": 700,
     }

@@ -16,6 +16,8 @@ def test_the_schema_is_valid_and_names_every_address(sign_in, cast):
     validate(schema)
     assert set(schema["paths"]) == {
         "/api/v1/batches/",
+        "/api/v1/bill-studies/",
+        "/api/v1/bill-studies/{id}/",
         "/api/v1/devices/",
         "/api/v1/field/",
         "/api/v1/forms/",
@@ -27,6 +29,7 @@ def test_the_schema_is_valid_and_names_every_address(sign_in, cast):
         "/api/v1/photos/",
         "/api/v1/photos/{id}/",
         "/api/v1/reports/quarters/{quarter}/",
+        "/api/v1/reports/realisations/{grant}/",
         "/api/v1/safety-stops/",
         "/api/v1/safety-stops/{id}/acknowledge/",
         "/api/v1/test-runs/",
