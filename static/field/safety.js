@@ -116,10 +116,26 @@ function isPast(document, path, rule) {
   if ((rule.equals ?? null) !== null) {
     return value === rule.equals;
   }
+  if ((rule.below ?? null) !== null) {
+    return isDrawnDown(document, value, rule);
+  }
   const less = rule.minus ? valueAt(document, rule.minus) ?? 0 : 0;
   // 35.3 less 0.3 is 35, which binary fractions miss.
   const held = airFree(document, path, rule, Math.round((value - less) * 1e9) / 1e9);
   return held !== null && ((rule.reaches ?? null) !== null ? held >= rule.reaches : held > rule.above);
+}
+
+/** A pressure less its baseline, as the gauge resolves it, beyond a limit that some line calls for. */
+function isDrawnDown(document, value, rule) {
+  const base = valueAt(document, rule.minus) ?? null;
+  const called = (valueAt(document, rule.some.list) ?? []).some((one) => rule.some.in.includes(one[rule.some.name]));
+  if (base === null || !called) {
+    return false;
+  }
+  const net = (value - base) * rule.units.factors[document.units[rule.units.named_by]];
+  // Halves away from zero, as the server rounds them; 1e-9 mends what binary fractions miss.
+  const steps = rule.step ? Math.sign(net) * Math.floor(Math.abs(net) / rule.step + 0.5 + 1e-9) : net;
+  return steps * (rule.step || 1) < rule.below - 1e-9;
 }
 
 /** A flue reading as it would be without the air in it; null where the oxygen cannot tell. */
@@ -135,6 +151,6 @@ function airFree(document, path, rule, value) {
 function wordsAt(document, path, rule) {
   const name = path.includes("[") ? beside(document, path, "name") : null;
   const value = valueAt(document, path);
-  const read = typeof value === "number" ? ` Read: ${value} ${rule.unit}.` : "";
+  const read = typeof value === "number" ? ` Read: ${value}${rule.unit ? ` ${rule.unit}` : ""}.` : "";
   return `${name ? `${name}: ` : ""}${rule.words}${read}`;
 }

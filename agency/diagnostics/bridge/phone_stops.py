@@ -1,7 +1,7 @@
 """Limits a phone holds readings against by itself: a hazard stops the work without a signal.
 
-Only what one reading of one line decides. The worst case of a zone and the draft of a vent rest on
-several readings; their stops come with the record.
+What readings of one test decide by themselves. Which limits the office may have changed since, and
+the resolution of the very gauge, come in with the record.
 """
 
 from collections.abc import Iterable, Iterator
@@ -13,18 +13,22 @@ from agency.rulebook.shipped import RuleLike
 from ..cautions import DEFER
 from .combustion_limits import CATEGORY_I, FAULTS, GAS
 from .combustion_stops import LEAVE, STEPS
+from .si import PRESSURE
 
 Told = dict[str, Any]
 KIND = "combustion_zone"
+DEPRESSURIZATION = "combustion.depressurization."
 HIGHEST_OXYGEN = "combustion.highest-oxygen"
 
 
 def stop_rules(rules: Iterable[RuleLike]) -> list[Told]:
     """Rules in force as plain data, for each reading the gravest first.
 
-    Each has `path` in the document and one of `equals`, `above` and `reaches`; `when` names lines
-    beside it and what they must say, `minus` a reading to take off, `air_free` the oxygen beside a
-    flue reading. What the phone finds is held again, with everything else, once it is sent.
+    Each has `path` in the document and one of `equals`, `above`, `below` and `reaches`; `when`
+    names lines beside it and what they must say, `some` a list one row of which must say so,
+    `minus` a reading to take off, `units` the factors to the limit's unit, `step` what is rounded
+    to, and `air_free` the oxygen beside a flue reading. What the phone finds is held again, with
+    everything else, once it is sent.
     """
     known = {one.code: one for one in rules}
     told: list[Told] = []
@@ -33,6 +37,7 @@ def stop_rules(rules: Iterable[RuleLike]) -> list[Told]:
     if "combustion.fault" in known:
         told += [_fault(name, words) for name, words in FAULTS.items()]
     told += _ambient(known)
+    told += _drawn_down(known)
     told += _spillage(known)
     return told + list(_flue(known))
 
@@ -84,6 +89,26 @@ def _ambient(known: dict[str, RuleLike]) -> Iterator[Told]:
                 reaches=rule.limit,
                 minus="outdoor_carbon_monoxide",
                 unit="ppm",
+            )
+
+
+def _drawn_down(known: dict[str, RuleLike]) -> Iterator[Told]:
+    """Net pressure of the zone at each setting, for every kind of venting there may be in it."""
+    step = known.get("combustion.gauge-resolution")
+    for rule in _stopping(known, DEPRESSURIZATION):
+        venting = rule.code.removeprefix(DEPRESSURIZATION).split(".")[0]
+        for setting in ("fans_on", "doors_set", "handler_on"):
+            yield _rule(
+                setting,
+                "depressurization",
+                f"The zone is drawn down, less its baseline, beyond {_by(rule)}.",
+                STEPS["depressurization"],
+                below=rule.limit,
+                minus="baseline",
+                step=None if step is None else step.limit,
+                units={"named_by": "pressure", "factors": PRESSURE},
+                some={"list": "appliances", "name": "venting", "in": [venting]},
+                unit="",
             )
 
 
