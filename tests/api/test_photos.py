@@ -39,6 +39,12 @@ def send(phone, said):
     return phone.post(URL, said, format="multipart")
 
 
+@pytest.fixture(autouse=True)
+def own_files(settings, tmp_path):
+    """A folder of its own: tests of other processes keep photos at the same time."""
+    settings.MEDIA_ROOT = tmp_path / "media"
+
+
 def files():
     return sorted(one for one in Path(settings.MEDIA_ROOT).rglob("photos/**/*") if one.is_file())
 
