@@ -1,6 +1,7 @@
 """Steps over several records: each one a transaction that also promises the work that follows."""
 
 from datetime import date, datetime
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -18,10 +19,12 @@ from agency.diagnostics.storing import EVALUATE, store_upload
 from agency.diagnostics.storing_photos import store_photo
 from agency.diagnostics.storing_visits import store_visit_report
 from agency.errors import ActionRefused
+from agency.estimates import measure_steps
+from agency.estimates.models import EnergyDescription, Measure, PackageRun, WeatherStation
 from agency.instruments.models import Instrument
 from agency.jobs.models import Job, SafetyStop, Visit
 from agency.outbox.models import Errand
-from agency.programs.models import Program
+from agency.programs.models import County, Program
 from agency.reports.export_files import promise_file
 from agency.reports.locking import lock
 from agency.reports.models import Export, LockedQuarter
@@ -104,6 +107,7 @@ def accept_test_run(run_id: UUID, by: User) -> TestRun:
     run = _under_review(run_id)
     run.accept(by)
     compare_job(run.job)
+    measure_steps.promise_measures(run.job)
     return run
 
 
@@ -113,6 +117,7 @@ def send_back_test_run(run_id: UUID, by: User, reason: str) -> TestRun:
     run = _under_review(run_id)
     run.send_back(by, reason)
     compare_job(run.job)
+    measure_steps.promise_measures(run.job)
     return run
 
 
@@ -140,6 +145,7 @@ def undo_review(run_id: UUID, by: User) -> TestRun:
     run = _under_review(run_id)
     run.reopen_review(by)
     compare_job(run.job)
+    measure_steps.promise_measures(run.job)
     return run
 
 
@@ -186,6 +192,7 @@ def approve_job(job_id: UUID, by: User) -> Job:
         )
     job.approve(by)
     compare_job(job)
+    measure_steps.promise_measures(job)
     estimate = Errand.promise(ESTIMATE, job.pk)
     Errand.promise(CERTIFICATE, job.pk, after=estimate)
     return job
@@ -329,3 +336,43 @@ def _answer_calibration_question(run: TestRun, by: User, reason: str) -> None:
     answered = run.confirmations.filter(code=OVERDUE).exists()
     if OVERDUE in asked and not answered and run.job.status != Job.Status.APPROVED:
         confirm_question(run.pk, by, code=OVERDUE, reason=reason)
+
+
+@transaction.atomic
+def keep_measure(measure: Measure) -> Measure:
+    """Write a planned or installed measure down, and have its job's estimate worked out anew."""
+    return measure_steps.keep(measure, _locked(measure.job_id))
+
+
+@transaction.atomic
+def remove_measure(measure_id: UUID) -> None:
+    """Take a measure off its job's list, and have the estimate worked out anew."""
+    measure = Measure.objects.select_for_update(of=("self",)).get(pk=measure_id)
+    measure_steps.remove(measure, _locked(measure.job_id))
+
+
+@transaction.atomic
+def describe_energy(description: EnergyDescription) -> EnergyDescription:
+    """Write down what is known of a house's energy, and have its open jobs estimated anew."""
+    return measure_steps.describe(description)
+
+
+@transaction.atomic
+def ask_measures_estimate(job_id: UUID) -> None:
+    """Have the estimate worked out with today's prices, rules and weather year."""
+    job = _locked(job_id)
+    measure_steps.refuse_without_measures(job)
+    measure_steps.promise_measures(job)
+
+
+@transaction.atomic
+def ask_package(job_id: UUID, by: User, budget: Decimal) -> PackageRun:
+    """Have a worker choose what a budget buys of the newest estimate."""
+    return measure_steps.order_package(_locked(job_id), by, budget)
+
+
+@transaction.atomic
+def assign_station(station_id: UUID, counties: list[County]) -> WeatherStation:
+    """Let a weather station stand for these counties and no others."""
+    station = WeatherStation.objects.select_for_update(of=("self",)).get(pk=station_id)
+    return measure_steps.assign(station, counties)

@@ -13,7 +13,7 @@ from agency.certificates.models import Certificate
 from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.models import RefusedUpload
 from agency.estimates.bill_studies import NonRoutineChange
-from agency.estimates.models import SavingsEstimate, WeatherStation
+from agency.estimates.models import MeasuresEstimate, SavingsEstimate, WeatherStation
 from agency.instruments.models import Instrument
 from agency.jobs.models import Visit
 from agency.outbox.models import Errand
@@ -25,7 +25,8 @@ from tests.bill_records import (
     make_realization,
     make_study,
 )
-from tests.builders import make_comparison, make_photo, make_stop
+from tests.builders import make_comparison, make_photo, make_stop, make_weather
+from tests.estimates.measured import make_measure
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
 SIGN_IN = 302
@@ -57,6 +58,19 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:explain_no_before_test": REVIEW,
     "office:write_handover": REVIEW,
     "office:reissue_certificate": MANAGE,
+    "office:measures": DESK,
+    "office:add_measure": ("GET", SIGN_IN, 404, 404, 200, 403, 200, 200),
+    "office:edit_measure": ("GET", SIGN_IN, 404, 404, 200, 403, 200, 200),
+    "office:remove_measure": REVIEW,
+    "office:measures_estimate": DESK,
+    "office:ask_measures_estimate": REVIEW,
+    "office:ask_package": REVIEW,
+    "office:what_if": DESK,
+    "office:energy_description": ("GET", SIGN_IN, 404, 404, 200, 403, 200, 200),
+    "office:typical_years": DESK,
+    "office:typical_year": DESK,
+    "office:add_station": ("GET", SIGN_IN, 404, 404, 403, 403, 200, 200),
+    "office:assign_station": MANAGE,
     "office:safety_stops": DESK,
     "office:acknowledge_stop": ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done"),
     "office:clear_stop": ("POST", SIGN_IN, 404, 404, 403, "done", "done", "done"),
@@ -134,6 +148,10 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "api:job-work-started": ("POST", 401, 400, 400, 400, 400, 400, 400),
     "api:test-run-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:test-run-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),
+    "api:measure-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
+    "api:measure-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),
+    "api:measures-estimate-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
+    "api:measures-estimate-detail": ("GET", 401, 200, 404, 200, 200, 200, 200),
     "api:safety-stop-list": ("GET", 401, 200, 200, 200, 200, 200, 200),
     "api:safety-stop-acknowledge": ("POST", 401, 400, 404, 400, 400, 400, 400),
     "api:devices": ("POST", 400, 400, 400, 400, 400, 400, 400),
@@ -204,6 +222,11 @@ def records(cast, device, make_job, make_run):
     export.file.save("t.csv", ContentFile(b"a,b"))
     return {
         "jobs": job,
+        "measures": make_measure(job, "air_sealing", {}),
+        "measures-estimates": MeasuresEstimate.objects.create(
+            job=job, method="m", input_hash="0", inputs={}, figures={}
+        ),
+        "typical-years": make_weather(job.house.county),
         "files": export,
         "visits": Visit.objects.create(job=job, kind="work", planned_on=job.opened_on),
         "test-runs": run,
@@ -246,15 +269,17 @@ WORDED = {
     "api:form": ("component", "no-such-kind"),
 }
 """Addresses that take a word in place of a record: a known one and an unknown one."""
+OF_A_KIND = {"office:type_in": "component", "office:add_measure": "lighting"}
+"""Addresses of a job that take a kind too."""
 
 
 def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str:
     """The address of a route, with a record's id where it takes one."""
     if name in WORDED:
         return reverse(name, args=[WORDED[name][unknown]])
-    if name == "office:type_in":
+    if name in OF_A_KIND:
         job = uuid.UUID(int=7) if unknown else records["jobs"].pk
-        return reverse(name, args=[job, "component"])
+        return reverse(name, args=[job, OF_A_KIND[name]])
     try:
         return reverse(name)
     except Exception:

@@ -10,6 +10,7 @@ from .devices import Devices
 from .field import Field
 from .forms import Form, Forms
 from .jobs import JobViewSet
+from .measures import MeasuresEstimateViewSet, MeasureViewSet
 from .photos import PhotoFile, Photos
 from .reports import Quarter
 from .safety_stops import SafetyStopViewSet
@@ -19,6 +20,8 @@ from .visit_reports import VisitReports
 router = SimpleRouter()
 router.register("bill-studies", BillStudyViewSet, basename="bill-study")
 router.register("jobs", JobViewSet, basename="job")
+router.register("measures", MeasureViewSet, basename="measure")
+router.register("measures-estimates", MeasuresEstimateViewSet, basename="measures-estimate")
 router.register("safety-stops", SafetyStopViewSet, basename="safety-stop")
 router.register("test-runs", TestRunViewSet, basename="test-run")
 

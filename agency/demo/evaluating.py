@@ -16,6 +16,11 @@ from agency.diagnostics.register import context_of
 from agency.diagnostics.results import store_result
 from agency.diagnostics.storing import EVALUATE
 from agency.estimates.estimating import inputs_of, store_estimate
+from agency.estimates.estimating_measures import (
+    prepare,
+    store_measures_estimate,
+    worked_out,
+)
 from agency.estimates.evaluate import estimate_infiltration
 from agency.jobs.models import Job
 from agency.outbox.models import Errand
@@ -73,6 +78,13 @@ class Evaluator:
         for (job, comparison), outcome in zip(waiting, outcomes, strict=True):
             store_estimate(job, comparison, outcome)
         _tick_off(ESTIMATE, [job.pk for job, _ in waiting])
+
+    def estimate_measures(self, jobs: Iterable[Job]) -> None:
+        """Estimate and store what the measures of each job save."""
+        prepared = [prepare(job) for job in jobs]
+        outcomes = self._pool.map(worked_out, prepared)
+        for one, outcome in zip(prepared, outcomes, strict=True):
+            store_measures_estimate(one.job, one.station, outcome)
 
 
 def _comparison_of(job: Job) -> Comparison:

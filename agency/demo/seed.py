@@ -28,6 +28,7 @@ from .histories import (
 )
 from .people import CREW_LOG_INS
 from .phone_job import job_id, write_phone_job
+from .planned_measures import write_measures
 from .stories import COUNTED_JOBS, stories
 
 
@@ -92,6 +93,7 @@ def _write(now: datetime, counted_jobs: int) -> None:
         evaluate_tests(lives, staff, evaluator)
         decide(lives, staff)
         estimate_savings(lives, evaluator)
+        write_measures(lives, evaluator)
     work_off()
     date_everything(lives)
     write_bills(lives, staff, now)

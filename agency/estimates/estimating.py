@@ -1,8 +1,6 @@
 """From an approved job to its stored savings estimate."""
 
 from datetime import date
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 from uuid import UUID
 
@@ -16,14 +14,12 @@ from agency.rulebook.shipped import RuleSet, effective_on
 
 from .evaluate import estimate_infiltration
 from .inputs import EstimateInputs, EstimateOutcome, LeakageInput, PriceInput, SpreadInput
-from .models import SavingsEstimate, WeatherStation
-from .weather import read_epw, read_tmy3
+from .models import SavingsEstimate
+from .stations import station_for, year_of
 from .weather_year import WeatherYear
 
 FOOT = 0.3048
 """[m], exact."""
-
-READERS = {WeatherStation.Format.EPW: read_epw, WeatherStation.Format.TMY3: read_tmy3}
 
 
 def estimate_job(job_id: UUID) -> SavingsEstimate:
@@ -132,14 +128,5 @@ def _spread(rules: RuleSet) -> SpreadInput:
 
 def _weather(house: House) -> WeatherYear | None:
     """The weather year the agency chose for the house's county."""
-    station = WeatherStation.objects.filter(counties=house.county).first()
-    if station is None:
-        return None
-    path = Path(station.file.path)
-    return _read(station.format, path, path.stat().st_mtime_ns)
-
-
-@lru_cache(maxsize=8)
-def _read(kind: str, path: Path, changed_at: int) -> WeatherYear:
-    """Read once; a file replaced under the same name is read anew."""
-    return READERS[WeatherStation.Format(kind)](path)
+    station = station_for(house.county)
+    return None if station is None else year_of(station)

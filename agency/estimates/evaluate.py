@@ -76,7 +76,7 @@ def estimate_infiltration(inputs: EstimateInputs) -> EstimateOutcome:
 def _figures(inputs: EstimateInputs) -> tuple[dict[str, Any], list[Refusal]]:
     weather = given(inputs.weather)
     density = air_density_at(_elevation(inputs))
-    hours = _hours(weather)
+    hours = hours_of(weather)
     draws = draw(_leakage(inputs), _spread(inputs), trials=inputs.trials, seed=inputs.seed)
     refusals = missing_for_parts(inputs)
     saved: dict[str, Array] = {}
@@ -181,9 +181,9 @@ def _part_figures(fuel: str, saved: Array, money: Array | None) -> dict[str, Any
             "source": content.source,
             "provenance": content.provenance,
         },
-        "fuel_units": _as_json(range_of(saved / content.joules), shown_energy),
-        "mmbtu": _as_json(range_of(saved / MMBTU), shown_energy),
-        "dollars": None if money is None else _as_json(range_of(money), shown_money),
+        "fuel_units": as_json(range_of(saved / content.joules), shown_energy),
+        "mmbtu": as_json(range_of(saved / MMBTU), shown_energy),
+        "dollars": None if money is None else as_json(range_of(money), shown_money),
     }
 
 
@@ -191,8 +191,8 @@ def _total(saved: Mapping[str, Array], money: Mapping[str, Array]) -> dict[str, 
     """Sums made trial by trial; money only when every part has a price."""
     priced = bool(saved) and money.keys() == saved.keys()
     return {
-        "mmbtu": _as_json(range_of(_sum(saved) / MMBTU), shown_energy) if saved else None,
-        "dollars": _as_json(range_of(_sum(money)), shown_money) if priced else None,
+        "mmbtu": as_json(range_of(_sum(saved) / MMBTU), shown_energy) if saved else None,
+        "dollars": as_json(range_of(_sum(money)), shown_money) if priced else None,
     }
 
 
@@ -229,7 +229,7 @@ def _infiltration(inputs: EstimateInputs, hours: Hours) -> dict[str, Any]:
     }
 
 
-def _hours(weather: WeatherYear) -> Hours:
+def hours_of(weather: WeatherYear) -> Hours:
     """The dew point gives the humidity where the file has it, else the relative humidity."""
     dew = np.isfinite(weather.dew_point)
     ratio = np.empty(weather.hours)
@@ -253,7 +253,7 @@ def _elevation(inputs: EstimateInputs) -> float:
     return given(inputs.weather).elevation
 
 
-def _as_json(figures: Range, shown: Callable[[Range], Range]) -> dict[str, Any]:
+def as_json(figures: Range, shown: Callable[[Range], Range]) -> dict[str, Any]:
     return {**asdict(figures), "shown": asdict(shown(figures))}
 
 

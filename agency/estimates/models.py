@@ -18,6 +18,9 @@ from .bill_studies import (  # noqa: F401  models of this app
 )
 from .billing import Bill, BillFile, UtilityAccount  # noqa: F401  models of this app
 from .daily_weather import DailyWeather, DailyWeatherFile  # noqa: F401  models of this app
+from .descriptions import EnergyDescription  # noqa: F401  models of this app
+from .measures import Measure  # noqa: F401  models of this app
+from .measures_estimates import MeasuresEstimate, PackageRun  # noqa: F401  models of this app
 
 
 class WeatherStation(models.Model):

@@ -1,4 +1,4 @@
-"""Worker's part: savings of jobs, estimated and measured, and what a grant realized."""
+"""Workers' part: savings estimated and measured, what a budget buys, what a grant realized."""
 
 from celery import shared_task
 
@@ -6,6 +6,8 @@ from agency.outbox.running import keep
 
 from .analysing import analyse_study
 from .estimating import estimate_job as estimate
+from .estimating_measures import estimate_measures as estimate_their_measures
+from .estimating_measures import run_package as choose
 from .realizing import realize_program as realize
 
 
@@ -25,3 +27,14 @@ def analyse_bills(errand_id: str) -> None:
 def realize_program(errand_id: str) -> None:
     """Work out and store what one grant realized. Safe to run twice."""
     keep(errand_id, realize)
+
+
+def estimate_measures(errand_id: str) -> None:
+    """Work out and store what the measures of one job save. Safe to run twice."""
+    keep(errand_id, estimate_their_measures)
+
+
+@shared_task
+def run_package(errand_id: str) -> None:
+    """Choose and store what one budget buys. Safe to run twice."""
+    keep(errand_id, choose)

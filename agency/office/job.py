@@ -18,6 +18,7 @@ from .evidence import evidence_for, missing_words
 from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
 from .history import history_of
 from .kinds import listed_kinds
+from .measures_words import measures_words
 from .pages import render_page
 from .result_words import comparison_words, estimate_words, house_rows
 from .stops import cards
@@ -63,6 +64,7 @@ def show_job(
         "comparison": comparison_words(comparison),
         "charts": _fits(comparison),
         "estimate": estimate_words(estimate),
+        "measures_words": measures_words(job.measures_estimates.first()),
         "certificates": certificates,
         "visits": visit_rows(job),
         "photos": job.photos.select_related("sent_by"),

@@ -8,13 +8,14 @@ from typing import NamedTuple
 
 import numpy as np
 
-from agency.leakage.infiltration import BasicCoefficients, basic_flow, house_blocks
+from agency.leakage.infiltration import house_blocks
 from agency.savings.infiltration_energy import (
     AIR_HEAT_CAPACITY,
     SECONDS_AN_HOUR,
     Hours,
     latent_cooling_load,
 )
+from agency.savings.natural_flow import Leaks, natural_flow
 from agency.savings.plant import bought_energy
 from agency.savings.refusals import Array, above_zero, at_least_zero, efficiency, finite, share
 
@@ -122,8 +123,8 @@ class Site:
     hours: Hours
     density: float
     """[kg/m³]"""
-    coefficients: BasicCoefficients
-    """Of the basic infiltration model, one of each."""
+    coefficients: Leaks
+    """Of the infiltration model chosen, one of each."""
 
 
 def energy_bought(house: House, site: Site) -> Mapping[Use, Array]:
@@ -186,9 +187,9 @@ def heating_need(house: House, site: Site) -> Array:
     temperature, wind = site.hours.temperature[cold], site.hours.wind_speed[cold]
     need = np.empty(len(shell))
     for rows in house_blocks(len(shell)):
-        whole = shell[rows] + site.density * AIR_HEAT_CAPACITY * basic_flow(
+        whole = shell[rows] + site.density * AIR_HEAT_CAPACITY * natural_flow(
             leakage_area=leaks[rows],
-            coefficients=site.coefficients,
+            leaks=site.coefficients,
             temperature_difference=setpoint[rows] - temperature,
             wind_speed=wind,
         )
@@ -215,9 +216,9 @@ def cooling_need(house: House, cooling: Cooling, site: Site) -> Array:
     need = np.empty(len(shell))
     for rows in house_blocks(len(shell)):
         difference = temperature - setpoint[rows]
-        flow = basic_flow(
+        flow = natural_flow(
             leakage_area=leaks[rows],
-            coefficients=site.coefficients,
+            leaks=site.coefficients,
             temperature_difference=difference,
             wind_speed=wind,
         )
@@ -241,9 +242,9 @@ def mean_balance_temperature(house: House, site: Site) -> Array:
     )
     flow = np.empty(shell.shape)
     for rows in house_blocks(len(shell)):
-        flow[rows, 0] = basic_flow(
+        flow[rows, 0] = natural_flow(
             leakage_area=leaks[rows],
-            coefficients=site.coefficients,
+            leaks=site.coefficients,
             temperature_difference=setpoint[rows] - site.hours.temperature,
             wind_speed=site.hours.wind_speed,
         ).mean(axis=-1)

@@ -18,6 +18,15 @@ from agency.savings.uncertainty import Draws, Leakage, Spread, draw, range_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SteppedTrials:
+    """What each step saves in every trial; the first entry is the central case. [J]"""
+
+    total: Energies
+    steps: Sequence[tuple[str, Energies]]
+    """Each measure's name with what it saves."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SteppedRanges:
     """The middle 90 % of the trials; ranges of steps do not add up to that of the total."""
 
@@ -37,20 +46,43 @@ def stepped_ranges(
     trials: int,
     seed: int,
 ) -> SteppedRanges:
+    """Ranges of `stepped_trials`, whose arguments and refusals these are."""
+    drawn = stepped_trials(
+        house,
+        changes,
+        site,
+        calibrations=calibrations,
+        spread=spread,
+        trials=trials,
+        seed=seed,
+    )
+    return SteppedRanges(
+        total=_ranges(drawn.total), steps=[(name, _ranges(saved)) for name, saved in drawn.steps]
+    )
+
+
+def stepped_trials(
+    house: House,
+    changes: Sequence[Change],
+    site: Site,
+    *,
+    calibrations: Mapping[EndUse, Calibration],
+    spread: Spread,
+    trials: int,
+    seed: int,
+) -> SteppedTrials:
     """Draw leakage, weather year, set point and efficiency, and run the package in each trial.
 
     Parameters
     ----------
     house, changes, site, calibrations
         As of `stepped_savings`, of one house; the ratios to the bills are kept through all trials.
-    spread : Spread
-        Standard uncertainties.
-    trials, seed : int
-        The same seed gives the same ranges.
+    spread, trials, seed
+        The same seed gives the same trials.
 
     Returns
     -------
-    SteppedRanges
+    SteppedTrials
         Its central figures are those of `stepped_savings`.
 
     Raises
@@ -64,12 +96,10 @@ def stepped_ranges(
         scaled(_of_the_year(energy_bought(state, site), draws), calibrations)
         for state in _drawn(states, draws)
     ]
-    return SteppedRanges(
-        total=_ranges(less(energies[0], energies[-1])),
-        steps=[
-            (change.name, _ranges(less(*ends)))
-            for change, ends in zip(changes, pairwise(energies), strict=True)
-        ],
+    pairs = zip(changes, pairwise(energies), strict=True)
+    return SteppedTrials(
+        total=less(energies[0], energies[-1]),
+        steps=[(change.name, less(*ends)) for change, ends in pairs],
     )
 
 

@@ -20,7 +20,7 @@ from agency.diagnostics.results import evaluate_run
 from agency.errors import ActionRefused
 from agency.estimates.bill_studies import BillStudy, NonRoutineChange
 from agency.estimates.daily_weather import DailyWeather, gaps_in
-from agency.estimates.models import SavingsEstimate
+from agency.estimates.models import Measure, MeasuresEstimate, SavingsEstimate
 from agency.jobs.models import Job, JobEvent, Visit
 from agency.office.piles import piles
 from agency.outbox.models import Errand
@@ -132,6 +132,15 @@ def test_bills_measure_savings_and_say_where_they_cannot(filled: None) -> None:
 def test_actual_weather_keeps_its_gap(filled: None) -> None:
     days = list(DailyWeather.objects.values_list("day", flat=True))
     assert [gap.days for gap in gaps_in(days, first=days[0], last=days[-1])] == [2]
+
+
+def test_a_good_part_of_the_jobs_has_measures_and_some_an_estimate(filled: None) -> None:
+    for status in (Job.Status.APPROVED, Job.Status.IN_PROGRESS):
+        jobs = Job.objects.filter(status=status)
+        assert jobs.exclude(measures=None).distinct().count() > 0.2 * jobs.count()
+    estimates = MeasuresEstimate.objects.all()
+    assert sum(bool(one.figures) for one in estimates) > 0.6 * estimates.count() > 5
+    assert set(Measure.objects.values_list("category", flat=True)) == {*Measure.Category.values}
 
 
 def test_every_verdict_but_not_computed_occurs(filled: None) -> None:

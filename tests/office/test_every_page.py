@@ -23,6 +23,7 @@ LISTS = [
     "exports",
     "realization",
     "weather",
+    "typical_years",
 ]
 
 

@@ -7,12 +7,15 @@ import pytest
 from django.db import connections
 from django.urls import reverse
 
+from agency.accounts.models import Device
 from agency.diagnostics.models import TestRun
 from agency.estimates.analysing import store_analysis
 from agency.estimates.bill_studies import NonRoutineChange
 from agency.estimates.bridge.bills import analyse_bills
+from agency.estimates.estimating_measures import estimate_measures
 from agency.estimates.models import WeatherStation
 from agency.instruments.models import Instrument
+from agency.people.models import Crew
 from tests.bill_records import (
     make_account,
     make_bill_file,
@@ -23,6 +26,11 @@ from tests.bill_records import (
 )
 from tests.builders import PASSWORD, make_stop
 from tests.estimates import bill_cases
+from tests.estimates.measured import (
+    county_with_weather_and_prices,
+    make_tested_job,
+    usual_measures,
+)
 
 playwright = pytest.importorskip("playwright.sync_api")
 CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
@@ -141,11 +149,37 @@ def bill_pages(job, by):
     )
 
 
+def _estimated_job():
+    """A job whose measures are estimated."""
+    county_with_weather_and_prices()
+    crew, device = Crew.objects.get(name="Crew Alder"), Device.objects.get()
+    job = make_tested_job(crew=crew, device=device)
+    usual_measures(job)
+    estimate_measures(job.pk)
+    return job
+
+
+def test_a_slider_answers_and_keeps_its_place(page, queue, live_server):
+    """The server computes; the value beside the slider follows."""
+    job = _estimated_job()
+    page.goto(f"{live_server.url}{reverse('office:what_if', args=[job.pk])}")
+    saving = "dd.ledger__value >> nth=0"
+    before = page.text_content(saving)
+    page.locator("#id_price").fill("200")
+    page.wait_for_function(
+        "old => document.querySelector('dd.ledger__value').textContent !== old", arg=before
+    )
+    assert page.text_content("output >> nth=3") == "200"
+    assert "price=200" in page.url
+    assert page.complaints == []
+
+
 def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
     run, stopped = queue[0], queue[1]
     make_stop(stopped.job, source=stopped.pk)
+    measured = _estimated_job()
     gauge = Instrument.objects.create(kind="gauge", serial="QG-014")
     for address in (
         page.url.removeprefix(live_server.url),
@@ -160,6 +194,13 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
         reverse("office:reports"),
         *bill_pages(run.job, cast.office),
         reverse("office:devices"),
+        reverse("office:measures", args=[measured.pk]),
+        reverse("office:add_measure", args=[measured.pk, "insulation"]),
+        reverse("office:measures_estimate", args=[measured.pk]),
+        reverse("office:what_if", args=[measured.pk]),
+        reverse("office:energy_description", args=[measured.pk]),
+        reverse("office:typical_years"),
+        reverse("office:typical_year", args=[WeatherStation.objects.exclude(file="").get().pk]),
     ):
         for width in (320, 1280):
             page.set_viewport_size({"width": width, "height": 800})
