@@ -104,17 +104,20 @@ def _told(kind: str, life: Life, rng: np.random.Generator) -> dict[str, Any] | N
         return None
     if kind == "insulation":
         area = round(record["floor_area_sqft"] / record["storeys"] * 0.9)
-        properties = CEILING | {"area_sqft": area}
-        return {"cost": 1.55 * area, "quantity": area, "properties": properties}
+        ceiling = CEILING | {"area_sqft": area}
+        return {"cost": 1.55 * area, "quantity": area, "properties": ceiling}
     if kind == "heating":
         after = {"fuel_after": fuel, "efficiency_after": BURNED[fuel]}
         return {"cost": 4600, "properties": after}
     if kind == "lighting":
         lamps = int(rng.integers(8, 22))
         return {"cost": 4.5 * lamps, "quantity": lamps, "properties": LAMPS | {"lamps": lamps}}
-    sealing = (650 + 0.35 * record["floor_area_sqft"], _plan(life))
-    cost, properties = sealing if kind == "air_sealing" else ALIKE[kind]
+    cost, properties = _sealing(life) if kind == "air_sealing" else ALIKE[kind]
     return {"cost": cost, "properties": properties}
+
+
+def _sealing(life: Life) -> tuple[float, dict[str, Any]]:
+    return 650 + 0.35 * life.home.record["floor_area_sqft"], _plan(life)
 
 
 def _plan(life: Life) -> dict[str, float]:
