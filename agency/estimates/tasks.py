@@ -29,6 +29,7 @@ def realize_program(errand_id: str) -> None:
     keep(errand_id, realize)
 
 
+@shared_task
 def estimate_measures(errand_id: str) -> None:
     """Work out and store what the measures of one job save. Safe to run twice."""
     keep(errand_id, estimate_their_measures)
