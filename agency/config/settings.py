@@ -76,6 +76,7 @@ INSTALLED_APPS = [
     "agency.houses",
     "agency.instruments",
     "agency.jobs",
+    "agency.intake",
     "agency.diagnostics",
     "agency.estimates",
     "agency.certificates",
