@@ -135,3 +135,10 @@ def _high_burden(facts: Facts, *, on: date, rules: RuleSet) -> tuple[bool, str]:
     burden = words.percent(facts.cost / facts.income, 1)
     earned = words.money(facts.income)
     return is_high, f"{paid} of {earned}: {burden}, high from {words.quantity(share, '%')}"
+
+
+def energy_burden(facts: Facts) -> Decimal | None:
+    """Energy cost of 12 months over income of 12 months. [-]  None when it cannot be stated."""
+    if facts.cost is None or not facts.income:
+        return None
+    return facts.cost / facts.income
