@@ -33,6 +33,7 @@ APPS = {
     "outbox": P2,
     "people": P3,
     "programs": P1,
+    "retention": P2,
     "rulebook": P1,
 }
 MODELS = {

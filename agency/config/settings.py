@@ -81,6 +81,7 @@ INSTALLED_APPS = [
     "agency.estimates",
     "agency.certificates",
     "agency.reports",
+    "agency.retention",
     "agency.demo",
 ]
 

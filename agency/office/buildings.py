@@ -33,7 +33,7 @@ def buildings(request: DeskRequest) -> HttpResponse:
     rows = Building.objects.select_related("county").annotate(
         on_roster=Count("houses", filter=Q(houses__units=1))
     )
-    context = {"page": page_of(rows, request.GET.get("page"))}
+    context = {"page": page_of(rows.order_by("name", "id"), request.GET.get("page"))}
     return render_page(request, "office/buildings.html", context, section="houses")
 
 

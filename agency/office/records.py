@@ -4,7 +4,7 @@ from typing import Any, TypeVar
 from uuid import UUID
 
 from django.contrib import messages
-from django.db.models import Count, Model, Q
+from django.db.models import Model, Q
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils import timezone
@@ -91,7 +91,6 @@ def houses(request: DeskRequest) -> HttpResponse:
         rows = rows.filter(
             Q(address__icontains=word) | Q(city__icontains=word) | Q(parcel__icontains=word)
         )
-    rows = rows.annotate(jobs_here=Count("jobs"))
     context = {"page": page_of(rows, request.GET.get("page")), "asked": asked}
     return render_page(request, "office/houses.html", context, section="houses")
 

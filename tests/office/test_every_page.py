@@ -23,6 +23,12 @@ LISTS = [
     "exports",
     "realization",
     "weather",
+    "applications",
+    "waiting_list",
+    "clients",
+    "houses",
+    "buildings",
+    "search",
 ]
 
 
