@@ -11,8 +11,7 @@ from agency.accounts.models import User
 from agency.errors import ActionRefused
 from agency.houses.matching import house_number, how_the_same
 from agency.houses.models import House
-from agency.intake import priority
-from agency.intake.book import rules_on, version_of
+from agency.intake.book import rules_on
 from agency.intake.checklist import Gate, checklist, missing_for
 from agency.intake.determining import determination_of
 from agency.intake.models import (
@@ -25,6 +24,7 @@ from agency.intake.models import (
     PriorityScore,
 )
 from agency.intake.numbering import number_after
+from agency.intake.priority import score_of
 from agency.jobs.models import Job
 from agency.people.models import Client, Crew, Household
 from agency.programs.models import Program
@@ -340,20 +340,9 @@ def _score(application: Application, by: User, *, on: date) -> None:
 
 
 def _scored(application: Application, by: User, *, on: date) -> PriorityScore:
-    rules = rules_on(on)
-    facts = priority.facts_of(application, on=on, rules=rules)
-    found = priority.score(facts, on=on, rules=rules)
-    return PriorityScore.objects.create(
-        application=application,
-        made_on=on,
-        made_by=by,
-        rules_version=version_of(rules, *priority.PREFIXES),
-        inputs=facts.as_dict(),
-        lines=list(found.lines),
-        points=found.points,
-        is_emergency=bool(application.emergency_reason),
-        waiting_since=application.received_on,
-    )
+    made = score_of(application, by=by, on=on, rules=rules_on(on))
+    made.save()
+    return made
 
 
 def _refuse_while_missing(gate: Gate, application: Application, *, on: date) -> None:

@@ -49,7 +49,8 @@ def completions(house: House, *, besides: UUID | None = None) -> list[Completion
 
 def bar_on(house: House, *, on: date, years: int, besides: UUID | None = None) -> Bar | None:
     """What bars the dwelling on `on`; None when nothing does."""
-    newest = next(iter(completions(house, besides=besides)), None)
+    done = (one for one in completions(house, besides=besides) if one.on <= on)
+    newest = next(done, None)
     if newest is None:
         return None
     ends_on = months_after(newest.on, years * YEAR)

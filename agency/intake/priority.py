@@ -6,12 +6,13 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from agency.accounts.models import User
 from agency.programs.models import Fuel
 from agency.rulebook.shipped import RuleSet
 from agency.wording import words
 
-from .book import exact, setting, whole
-from .models import Application
+from .book import exact, setting, version_of, whole
+from .models import Application, PriorityScore
 
 PREFIXES = ("priority.",)
 PERCENT = Decimal(100)
@@ -98,6 +99,23 @@ def score(facts: Facts, *, on: date, rules: RuleSet) -> Scored:
         for code, name, applies, why in classes
     )
     return Scored(points=sum(int(line["points"]) for line in lines), lines=lines)
+
+
+def score_of(application: Application, *, by: User, on: date, rules: RuleSet) -> PriorityScore:
+    """The row to be stored, with all it was made from."""
+    facts = facts_of(application, on=on, rules=rules)
+    found = score(facts, on=on, rules=rules)
+    return PriorityScore(
+        application=application,
+        made_on=on,
+        made_by=by,
+        rules_version=version_of(rules, *PREFIXES),
+        inputs=facts.as_dict(),
+        lines=list(found.lines),
+        points=found.points,
+        is_emergency=bool(application.emergency_reason),
+        waiting_since=application.received_on,
+    )
 
 
 def _people(count: int) -> str:
