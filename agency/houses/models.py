@@ -115,6 +115,7 @@ class House(models.Model):
         indexes = [
             models.Index(fields=["county"], name="house_county"),
             models.Index(fields=["parcel"], name="house_parcel"),
+            models.Index(fields=["address", "unit", "id"], name="house_by_address"),
         ]
         constraints = [
             models.CheckConstraint(

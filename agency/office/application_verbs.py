@@ -126,6 +126,7 @@ def determination(request: DeskRequest, pk: UUID) -> HttpResponse:
     context = {
         "determination": found,
         "application": found.application,
+        "method": Application.IncomeMethod(found.method).label,
         "today": timezone.localdate(),
     }
     return render_page(request, "office/determination.html", context, section="applications")

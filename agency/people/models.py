@@ -29,6 +29,7 @@ class Client(models.Model):
 
     class Meta:
         ordering = ["name", "id"]
+        indexes = [models.Index(fields=["name", "id"], name="client_by_name")]
 
     def __str__(self) -> str:
         return self.name

@@ -13,6 +13,7 @@ from agency.estimates.bill_studies import NonRoutineChange
 from agency.estimates.bridge.bills import analyse_bills
 from agency.estimates.models import WeatherStation
 from agency.instruments.models import Instrument
+from tests.applicants import make_waiting
 from tests.bill_records import (
     make_account,
     make_bill_file,
@@ -21,7 +22,7 @@ from tests.bill_records import (
     make_realization,
     make_study,
 )
-from tests.builders import PASSWORD, make_stop
+from tests.builders import PASSWORD, make_building, make_stop
 from tests.estimates import bill_cases
 
 playwright = pytest.importorskip("playwright.sync_api")
@@ -147,6 +148,7 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
     run, stopped = queue[0], queue[1]
     make_stop(stopped.job, source=stopped.pk)
     gauge = Instrument.objects.create(kind="gauge", serial="QG-014")
+    waiting = make_waiting(cast.office)
     for address in (
         page.url.removeprefix(live_server.url),
         reverse("office:today"),
@@ -160,6 +162,16 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
         reverse("office:reports"),
         *bill_pages(run.job, cast.office),
         reverse("office:devices"),
+        reverse("office:applications"),
+        reverse("office:new_application"),
+        reverse("office:application", args=[waiting.pk]),
+        reverse("office:determination", args=[waiting.determination.pk]),
+        reverse("office:waiting_list"),
+        reverse("office:building", args=[make_building().pk]),
+        reverse("office:house", args=[waiting.house_id]),
+        reverse("office:client", args=[waiting.client_id]),
+        reverse("office:new_job"),
+        f"{reverse('office:search')}?q=sorrel",
     ):
         for width in (320, 1280):
             page.set_viewport_size({"width": width, "height": 800})
