@@ -33,12 +33,17 @@ APPS = {
     "outbox": P2,
     "people": P3,
     "programs": P1,
+    "reports": P2,
     "retention": P2,
     "rulebook": P1,
 }
 MODELS = {
     "people.household": P4,
     "people.crew": P2,
+    "estimates.utilityaccount": P3,
+    "estimates.billfile": P3,
+    "estimates.bill": P3,
+    "estimates.billanalysis": P3,
     "houses.ownerpermission": P3,
     "intake.application": P3,
     "diagnostics.photo": P3,
