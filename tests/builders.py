@@ -21,7 +21,7 @@ from agency.diagnostics.models import Comparison, InstrumentUse, Photo, Result, 
 from agency.diagnostics.storing_photos import store_photo
 from agency.estimates.demo_weather import demo_epw
 from agency.estimates.models import WeatherStation
-from agency.houses.models import House
+from agency.houses.models import Building, House
 from agency.jobs.models import Job, SafetyStop
 from agency.people.models import Client, Crew, CrewMember
 from agency.programs.models import Agency, County, FuelPrice, Program
@@ -92,6 +92,20 @@ def make_house(**changes: Any) -> House:
         quillmoor = {"name": "Quillmoor"}
         values["county"] = County.objects.get_or_create(code="99001", defaults=quillmoor)[0]
     return House.objects.create(**values)
+
+
+def make_building(**changes: Any) -> Building:
+    """Six units on Depot Street, none of them registered."""
+    values: dict[str, Any] = {
+        "name": "Depot House",
+        "address": "8 Depot Street",
+        "city": "Tarn Hollow",
+        "state": "QM",
+        "postal_code": "00155",
+        "county": County.objects.get_or_create(code="99001", defaults={"name": "Quillmoor"})[0],
+        "units_total": 6,
+    }
+    return Building.objects.create(**(values | changes))
 
 
 def make_job(*, crew: Crew, status: str = "scheduled", **changes: Any) -> Job:

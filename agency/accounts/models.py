@@ -72,9 +72,31 @@ class User(AbstractUser):
         return self.role in {self.Role.MANAGER, self.Role.ADMIN}
 
     @property
+    def may_see_sensitive(self) -> bool:
+        """Income, benefits, disability and what follows from them; need-to-know only."""
+        return self.role in {self.Role.OFFICE, self.Role.MANAGER}
+
+    @property
     def may_clear_stops(self) -> bool:
         """Clear a safety stop on a job that the person has not worked on."""
         return self.may_inspect or self.may_approve
+
+
+class SensitiveView(models.Model):
+    """Someone was shown sensitive data: who, when, of what record, which part of it."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    at = models.DateTimeField(default=timezone.now, editable=False, db_index=True)
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="sensitive_views")
+    record = models.CharField(max_length=80, help_text="Number or kind of the record.")
+    record_id = models.UUIDField(db_index=True)
+    part = models.CharField(max_length=120, help_text="What was shown of it.")
+
+    class Meta:
+        ordering = ["-at", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.by} saw {self.part} of {self.record}"
 
 
 DESK = "Typed in at a desk"

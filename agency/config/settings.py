@@ -76,10 +76,12 @@ INSTALLED_APPS = [
     "agency.houses",
     "agency.instruments",
     "agency.jobs",
+    "agency.intake",
     "agency.diagnostics",
     "agency.estimates",
     "agency.certificates",
     "agency.reports",
+    "agency.retention",
     "agency.demo",
 ]
 

@@ -26,6 +26,7 @@ from .histories import (
     store_tests,
     work_off,
 )
+from .intake import write_intake
 from .people import CREW_LOG_INS
 from .phone_job import job_id, write_phone_job
 from .planned_measures import write_measures
@@ -98,4 +99,5 @@ def _write(now: datetime, counted_jobs: int) -> None:
     date_everything(lives)
     write_bills(lives, staff, now)
     write_phone_job(today, grants)
+    write_intake(today, grants, [life.job for life in lives], office=staff.office)
     hand_over(Job.objects.get(pk=job_id()), staff.office, year=today.year)

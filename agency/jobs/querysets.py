@@ -7,6 +7,9 @@ from uuid import UUID
 from django.db import models
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
+from agency.houses.models import House
+from agency.people.models import Client
+
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
@@ -48,14 +51,18 @@ class JobQuerySet(models.QuerySet["Job"]):
 
     def matching(self, words: str) -> "JobQuerySet":
         """Number, client or address contains each of the words."""
-        found = self
+        found, every = self, self.model._default_manager.order_by()
         for word in words.split():
-            found = found.filter(
-                Q(number__icontains=word)
-                | Q(client__name__icontains=word)
-                | Q(house__address__icontains=word)
-                | Q(house__city__icontains=word)
+            clients = Client.objects.filter(name__icontains=word)
+            houses = House.objects.filter(Q(address__icontains=word) | Q(city__icontains=word))
+            # Asked apart and united, so that each part can use an index of its own.
+            parts = (
+                every.filter(number__icontains=word),
+                every.filter(client__in=clients.order_by()),
+                every.filter(house__in=houses.order_by()),
             )
+            first, *others = (part.values("pk") for part in parts)
+            found = found.filter(pk__in=first.union(*others))
         return found
 
     def with_people(self) -> "JobQuerySet":

@@ -35,6 +35,12 @@ def reviewers_only(view: View) -> View:
     return _allowed(view, lambda user: user.may_review, "The office staff and managers do this.")
 
 
+def privy_only(view: View) -> View:
+    """For those who may see income, benefits and disability."""
+    refusal = "The office staff and managers do this; it shows sensitive data of a household."
+    return _allowed(view, lambda user: user.may_see_sensitive, refusal)
+
+
 def inspectors_only(view: View) -> View:
     """For those who record a final inspection."""
     return _allowed(view, lambda user: user.may_inspect, "Only an inspector does this.")

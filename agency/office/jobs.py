@@ -62,7 +62,7 @@ def _why_empty(form: JobFilter, chosen: dict[str, Any]) -> str:
     if chosen.get("program"):
         parts.append(f"program is {chosen['program']}")
     if not parts:
-        return "No job has been opened yet. Jobs are opened in the records."
+        return "No job has been opened yet. Open one from the waiting list, or with “New job”."
     return f"No job fits all of this: {'; '.join(parts)}. Clear a filter to see more."
 
 

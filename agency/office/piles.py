@@ -10,8 +10,11 @@ from django.urls import reverse
 
 from agency.accounts.models import Device
 from agency.diagnostics.models import RefusedUpload, TestRun
+from agency.intake.models import Application
 from agency.jobs.models import Job, SafetyStop, Visit
 from agency.outbox.models import Errand
+
+from .applications import renewal_day
 
 FIRST_FEW = 5
 
@@ -51,6 +54,7 @@ def piles(*, day: date, now: datetime) -> Iterator[Pile]:
     """Every pile of a desk's day, in the order in which it is worked off."""
     yield _safety_stops()
     yield from _test_runs()
+    yield from _applications(day)
     yield from _jobs()
     yield _pile(
         "late",
@@ -118,6 +122,35 @@ def _test_runs() -> Iterator[Pile]:
         url=f"{lists}?show=returned",
         rows=TestRun.objects.returned().select_related("job__house").order_by("reviewed_at", "id"),
         item=lambda run: _run(run, "office:test_run", run.reviewed_at),
+    )
+
+
+def _applications(day: date) -> Iterator[Pile]:
+    lists, known = reverse("office:applications"), Application.objects.select_related
+    yield _pile(
+        "to_decide",
+        "Applications to decide",
+        "No application waits for a decision",
+        url=f"{lists}?show=undecided&sort=oldest",
+        rows=known("client", "house").undecided().order_by("received_on", "number"),
+        item=_application,
+    )
+    yield _pile(
+        "to_renew",
+        "Waiting, and the determination ends soon",
+        "No determination on the waiting list ends soon",
+        url=f"{lists}?show=renew&sort=oldest",
+        rows=known("client", "house").to_renew(renewal_day(day)).order_by("received_on", "number"),
+        item=_application,
+    )
+
+
+def _application(application: Application) -> Item:
+    return Item(
+        url=reverse("office:application", args=[application.pk]),
+        name=str(application),
+        detail=f"{application.client}, {application.house.one_line}",
+        since=application.received_on,
     )
 
 

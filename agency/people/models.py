@@ -1,4 +1,4 @@
-"""Clients and crews: persons, not log-ins."""
+"""Clients with their households, and crews: persons, not log-ins."""
 
 import uuid
 
@@ -6,6 +6,7 @@ from django.db import models
 from simple_history.models import HistoricalRecords
 
 from agency.accounts.models import User
+from agency.errors import ActionRefused
 
 
 class Client(models.Model):
@@ -20,13 +21,75 @@ class Client(models.Model):
     phone = models.CharField(max_length=32, blank=True)
     email = models.EmailField(blank=True)
     language = models.CharField(max_length=2, choices=Language, default=Language.ENGLISH)
+    legal_hold = models.CharField(
+        max_length=240, blank=True, help_text="Why this file must be kept: an audit, a claim."
+    )
+    erased_at = models.DateTimeField(null=True, editable=False)
     history = HistoricalRecords()
 
     class Meta:
         ordering = ["name", "id"]
+        indexes = [models.Index(fields=["name", "id"], name="client_by_name")]
 
     def __str__(self) -> str:
         return self.name
+
+
+class Household(models.Model):
+    """Who lives in a dwelling together, counted by age band; nobody but the client is named."""
+
+    BANDS = {
+        "under_6": (0, 5),
+        "aged_6_to_17": (6, 17),
+        "aged_18": (18, 18),
+        "aged_19_to_59": (19, 59),
+        "aged_60_or_over": (60, None),
+    }
+    """Youngest and oldest age of each band, both included."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    client = models.ForeignKey(Client, on_delete=models.PROTECT, related_name="households")
+    under_6 = models.PositiveSmallIntegerField(default=0)
+    aged_6_to_17 = models.PositiveSmallIntegerField("6 to 17", default=0)
+    aged_18 = models.PositiveSmallIntegerField("18", default=0)
+    aged_19_to_59 = models.PositiveSmallIntegerField("19 to 59", default=0)
+    aged_60_or_over = models.PositiveSmallIntegerField("60 or over", default=0)
+    with_disability = models.PositiveSmallIntegerField(default=0)
+    native_american = models.PositiveSmallIntegerField(default=0)
+    history = HistoricalRecords()
+
+    class Meta:
+        ordering = ["client", "id"]
+
+    def __str__(self) -> str:
+        return f"Household of {self.client}"
+
+    @property
+    def size(self) -> int:
+        """People who live in the dwelling."""
+        return sum(getattr(self, band) for band in self.BANDS)
+
+    def aged_from(self, age: int) -> int:
+        """People of that age or older; an age inside a band is refused."""
+        return self._counted(age, wants_older=True)
+
+    def aged_below(self, age: int) -> int:
+        """People younger than that; an age inside a band is refused."""
+        return self._counted(age, wants_older=False)
+
+    def _counted(self, age: int, *, wants_older: bool) -> int:
+        firsts = [first for first, _ in self.BANDS.values()]
+        if age not in firsts:
+            allowed = ", ".join(str(first) for first in firsts)
+            raise ActionRefused(
+                f"The age {age} lies inside a band, so the household cannot be counted by it. "
+                f"The rule book must hold one of {allowed}."
+            )
+        return sum(
+            getattr(self, band)
+            for band, (first, _) in self.BANDS.items()
+            if (first >= age) == wants_older
+        )
 
 
 class Crew(models.Model):

@@ -3,7 +3,15 @@
 from django.contrib import admin
 from simple_history.admin import SimpleHistoryAdmin
 
-from .models import Agency, County, FuelPrice, Program
+from .models import (
+    Agency,
+    BenefitProgram,
+    County,
+    FuelPrice,
+    IncomeTest,
+    Program,
+    StateMedian,
+)
 
 
 @admin.register(Agency)
@@ -35,3 +43,27 @@ class FuelPriceRecords(SimpleHistoryAdmin):
 
     list_display = ("fuel", "price", "unit", "effective_from", "source")
     list_filter = ("fuel",)
+
+
+@admin.register(IncomeTest)
+class IncomeTestRecords(SimpleHistoryAdmin):
+    """Income tests by grant and first day; a new test is a new row."""
+
+    list_display = ("program", "basis", "percent", "effective_from", "effective_to", "source")
+    list_select_related = ("program",)
+    list_filter = ("program", "basis")
+
+
+@admin.register(StateMedian)
+class StateMedianRecords(SimpleHistoryAdmin):
+    """State median incomes by state and first day."""
+
+    list_display = ("state", "four_person", "effective_from", "effective_to", "source")
+
+
+@admin.register(BenefitProgram)
+class BenefitProgramRecords(SimpleHistoryAdmin):
+    """Benefits that stand for an income test, by state and time."""
+
+    list_display = ("name", "state", "window_months", "effective_from", "effective_to", "source")
+    list_filter = ("state",)

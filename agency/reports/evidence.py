@@ -24,6 +24,8 @@ class Inspected:
     job_id: UUID
     house_id: UUID
     failures: int
+    units: int = 1
+    """Dwelling units inside the tested envelope."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,14 +113,19 @@ def _inspected(period: Period, program: Program | None) -> tuple[Inspected, ...]
         inspections = inspections.filter(job__program=program)
     firsts = (
         inspections.order_by("job__number")
-        .values("job_id", "job__house_id", "job__number")
+        .values("job_id", "job__house_id", "job__house__units", "job__number")
         .annotate(
             first=Min("planned_on"), failures=Count("pk", filter=Q(outcome=Visit.Outcome.FAILED))
         )
         .filter(first__range=(period.first, period.last))
     )
     return tuple(
-        Inspected(job_id=one["job_id"], house_id=one["job__house_id"], failures=one["failures"])
+        Inspected(
+            job_id=one["job_id"],
+            house_id=one["job__house_id"],
+            failures=one["failures"],
+            units=one["job__house__units"],
+        )
         for one in firsts
     )
 

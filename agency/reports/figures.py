@@ -63,9 +63,10 @@ class Group:
 
 
 def units_of(rows: Iterable[JobRow]) -> Units:
-    """Dwelling units, not jobs: a house two grants paid for is one unit."""
+    """Dwelling units, not jobs: a house two grants paid for counts once, a building all it has."""
     listed = list(rows)
-    return Units(n=len({row.house_id for row in listed}), jobs=tuple(row.job_id for row in listed))
+    units = {row.house_id: row.units for row in listed}
+    return Units(n=sum(units.values()), jobs=tuple(row.job_id for row in listed))
 
 
 def share_of(part: Units, whole: Units) -> Share:

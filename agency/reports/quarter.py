@@ -228,9 +228,8 @@ def _passing(inspected: Sequence[Inspected]) -> dict[str, Any]:
 
     def units(found: Iterable[Inspected]) -> Units:
         listed = list(found)
-        return Units(
-            n=len({one.house_id for one in listed}), jobs=tuple(one.job_id for one in listed)
-        )
+        houses = {one.house_id: one.units for one in listed}
+        return Units(n=sum(houses.values()), jobs=tuple(one.job_id for one in listed))
 
     whole = units(inspected)
     return {

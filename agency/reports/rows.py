@@ -27,6 +27,7 @@ JOB_FIELDS = {
     "job_id": "pk",
     "number": "number",
     "house_id": "house_id",
+    "units": "house__units",
     "city": "house__city",
     "county_code": "house__county_id",
     "county": "house__county__name",
@@ -103,6 +104,8 @@ class JobRow:
     job_id: UUID
     number: str
     house_id: UUID
+    units: int = 1
+    """Dwelling units inside the tested envelope; above 1 for a whole building."""
     city: str
     county_code: str
     county: str

@@ -21,6 +21,10 @@ from agency.errors import ActionRefused
 from agency.estimates.bill_studies import BillStudy, NonRoutineChange
 from agency.estimates.daily_weather import DailyWeather, gaps_in
 from agency.estimates.models import Measure, MeasuresEstimate, SavingsEstimate
+from agency.houses.models import Building
+from agency.intake.book import rules_on
+from agency.intake.buildings import eligible_share, roster
+from agency.intake.models import Application, Determination
 from agency.jobs.models import Job, JobEvent, Visit
 from agency.office.piles import piles
 from agency.outbox.models import Errand
@@ -194,3 +198,32 @@ def test_stories_keep_the_order_of_the_work_on_any_day(today: Any) -> None:
         known = [day for day in days if day is not None]
         assert known == sorted(known)
         assert known[-1] <= today
+
+
+def test_intake_is_filled(filled: None) -> None:
+    """A ranked waiting list, every state of an application, and a building short of one unit."""
+    today = timezone.localtime(NOW).date()
+    ranked = list(Application.objects.waiting())
+    assert len(ranked) == 20
+    assert ranked[0].score is not None
+    assert ranked[0].score.is_emergency
+    assert set(Application.objects.values_list("status", flat=True)) == set(
+        Application.Status.values
+    )
+    outcomes = set(Determination.objects.values_list("outcome", flat=True))
+    assert outcomes == set(Determination.Outcome.values)
+    jobs = Job.objects.exclude(number__contains="phone")
+    assert Application.objects.filter(status="job_opened").count() >= jobs.count() - 1
+    share = eligible_share(
+        building := Building.objects.get(),
+        roster(building, on=today),
+        on=today,
+        rules=rules_on(today),
+    )
+    assert (share.eligible, share.total, share.units_short) == (3, 6, 1)
+
+
+def test_determinations_were_made_before_their_jobs(filled: None) -> None:
+    late = Determination.objects.filter(made_on__gt=F("application__job__opened_on"))
+    assert not late.exists()
+    assert not Determination.objects.filter(made_at__date__gt=F("made_on")).exists()

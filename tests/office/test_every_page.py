@@ -24,6 +24,12 @@ LISTS = [
     "realization",
     "weather",
     "typical_years",
+    "applications",
+    "waiting_list",
+    "clients",
+    "houses",
+    "buildings",
+    "search",
 ]
 
 

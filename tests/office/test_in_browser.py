@@ -16,6 +16,7 @@ from agency.estimates.estimating_measures import estimate_measures
 from agency.estimates.models import WeatherStation
 from agency.instruments.models import Instrument
 from agency.people.models import Crew
+from tests.applicants import make_waiting
 from tests.bill_records import (
     make_account,
     make_bill_file,
@@ -24,7 +25,7 @@ from tests.bill_records import (
     make_realization,
     make_study,
 )
-from tests.builders import PASSWORD, make_stop
+from tests.builders import PASSWORD, make_building, make_stop
 from tests.estimates import bill_cases
 from tests.estimates.measured import (
     county_with_weather_and_prices,
@@ -181,6 +182,7 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
     make_stop(stopped.job, source=stopped.pk)
     measured = _estimated_job()
     gauge = Instrument.objects.create(kind="gauge", serial="QG-014")
+    waiting = make_waiting(cast.office)
     for address in (
         page.url.removeprefix(live_server.url),
         reverse("office:today"),
@@ -201,6 +203,16 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
         reverse("office:energy_description", args=[measured.pk]),
         reverse("office:typical_years"),
         reverse("office:typical_year", args=[WeatherStation.objects.exclude(file="").get().pk]),
+        reverse("office:applications"),
+        reverse("office:new_application"),
+        reverse("office:application", args=[waiting.pk]),
+        reverse("office:determination", args=[waiting.determination.pk]),
+        reverse("office:waiting_list"),
+        reverse("office:building", args=[make_building().pk]),
+        reverse("office:house", args=[waiting.house_id]),
+        reverse("office:client", args=[waiting.client_id]),
+        reverse("office:new_job"),
+        f"{reverse('office:search')}?q=sorrel",
     ):
         for width in (320, 1280):
             page.set_viewport_size({"width": width, "height": 800})

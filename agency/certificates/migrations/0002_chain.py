@@ -56,7 +56,7 @@ class Migration(migrations.Migration):
     dependencies = [
         ("certificates", "0001_initial"),
         ("jobs", "0002_safety_stop"),
-        ("rulebook", "0003_bench_rules"),
+        ("rulebook", "0003_more_rules"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

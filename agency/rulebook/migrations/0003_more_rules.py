@@ -1,4 +1,4 @@
-"""An older database gets the rules of estimates of measures."""
+"""An older database gets every rule that came since its first ones."""
 
 from django.db import migrations
 
@@ -10,6 +10,6 @@ def load(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("rulebook", "0010_bill_rules")]
+    dependencies = [("rulebook", "0002_shipped_rules")]
 
     operations = [migrations.RunPython(load, migrations.RunPython.noop)]
