@@ -7,9 +7,10 @@ from uuid import UUID
 from django import forms
 
 from agency.accounts.models import User
+from agency.casework.inspecting import Found, SignedForm
 from agency.certificates.models import Handover
 from agency.diagnostics.models import SideSwap
-from agency.jobs.models import Job
+from agency.jobs.models import Finding, Inspection, Job
 from agency.people.models import Crew
 from agency.programs.models import Program
 
@@ -141,12 +142,60 @@ class InspectionForm(forms.Form):
         required=False,
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Needed when the inspection failed: the crew reads it.",
+        help_text="Needed when the inspection failed: the crew reads it. A line is a finding.",
+    )
+    severity = forms.ChoiceField(
+        label="How grave are these findings?",
+        required=False,
+        choices=Finding.Severity.choices,
+        initial=Finding.Severity.MAJOR,
+    )
+    touches = forms.ChoiceField(
+        label="What do they touch?",
+        required=False,
+        choices=Finding.Touches.choices,
+        help_text="A finding that touches envelope or combustion asks for a new test.",
+    )
+    basis = forms.ChoiceField(
+        label="What does the inspection rest on?",
+        required=False,
+        choices=Inspection.Basis.choices,
+        initial=Inspection.Basis.OWN_TEST,
+    )
+    basis_reason = forms.CharField(
+        label="Why could the crew's test be relied on?",
+        required=False,
+        max_length=400,
+        help_text="Needed only where you did not test yourself.",
+    )
+    signed_as = forms.CharField(
+        label="Signed by",
+        required=False,
+        max_length=160,
+        help_text="As on the signed form; empty: your own name.",
     )
 
     def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
+
+    def signed(self) -> SignedForm:
+        """The form as it is kept."""
+        said = self.cleaned_data
+        severity = said["severity"] or Finding.Severity.MAJOR
+        touches = said["touches"] or Finding.Touches.NEITHER
+        lines = [line.strip() for line in said["note"].splitlines() if line.strip()]
+        return SignedForm(
+            on=said["on"],
+            passed=said["passed"],
+            note=said["note"],
+            basis=said["basis"] or Inspection.Basis.OWN_TEST,
+            basis_reason=said["basis_reason"],
+            signed_as=said["signed_as"],
+            findings=[
+                Found(words=line[:400], severity=severity, touches=touches) for line in lines
+            ],
+        )
 
     def clean_on(self) -> date:
         on: date = self.cleaned_data["on"]

@@ -91,7 +91,10 @@ def _acts(request: DeskRequest, job: Job) -> dict[str, Any]:
     acts: dict[str, Any] = {}
     if not is_stopped and user.may_review and status in {Job.Status.IN_PROGRESS, Job.Status.REWORK}:
         acts["finish"] = True
-    if user.may_inspect and status == Job.Status.TESTED_OUT:
+    if user.may_inspect and status in {
+        Job.Status.TESTED_OUT,
+        Job.Status.INSPECTION_SCHEDULED,
+    }:
         acts["inspection"] = InspectionForm(today=today, initial={"on": today}, prefix="inspection")
     if not is_stopped and user.may_approve and status == Job.Status.INSPECTION_PASSED:
         acts["approve"] = True
