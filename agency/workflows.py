@@ -5,6 +5,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils import timezone
 
 from agency.accounts.models import Device, User
 from agency.casework import inspecting
@@ -15,8 +16,9 @@ from agency.certificates.models import Certificate
 from agency.diagnostics.doubting import doubted_uses_of
 from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.keeping import Answer
-from agency.diagnostics.models import TestRun
+from agency.diagnostics.models import Confirmation, TestRun
 from agency.diagnostics.results import compare_job
+from agency.diagnostics.seconding import refuse_unseconded
 from agency.diagnostics.storing import EVALUATE, store_upload
 from agency.diagnostics.storing_photos import store_photo
 from agency.diagnostics.storing_visits import store_visit_report
@@ -92,6 +94,7 @@ def note_work_started(job_id: UUID, on: date) -> Job:
 def accept_test_run(run_id: UUID, by: User) -> TestRun:
     """Accept a run's figures and compare the job's before with its after anew."""
     run = _under_review(run_id)
+    refuse_unseconded(run, on=timezone.localdate())
     run.accept(by)
     compare_job(run.job)
     return run
@@ -113,6 +116,16 @@ def confirm_question(run_id: UUID, by: User, *, code: str, reason: str) -> TestR
     run.confirm(code, by, reason)
     Errand.promise(EVALUATE, run.pk)
     return run
+
+
+@transaction.atomic
+def second_confirmation(confirmation_id: UUID, by: User) -> Confirmation:
+    """A second person stands for an odd value that bears on safety or on a reported number."""
+    run_id = Confirmation.objects.values_list("test_run", flat=True).get(pk=confirmation_id)
+    _under_review(run_id)
+    confirmation = Confirmation.objects.select_related("by", "second_by").get(pk=confirmation_id)
+    confirmation.second(by)
+    return confirmation
 
 
 @transaction.atomic

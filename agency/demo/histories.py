@@ -210,16 +210,18 @@ def evaluate_tests(lives: list[Life], staff: Staff, evaluator: Evaluator) -> Non
         tests = [life.runs[place] for life in lives if place < len(life.runs)]
         evaluator.evaluate([run for _, run in tests])
         asked = [run for planned, run in tests if planned.review == "accepted"]
-        evaluator.evaluate([run for run in asked if _confirmed(run, staff.office)])
+        evaluator.evaluate([run for run in asked if _confirmed(run, staff.office, second=staff.manager)])
 
 
-def _confirmed(run: TestRun, by: User) -> bool:
+def _confirmed(run: TestRun, by: User, *, second: User) -> bool:
     """Stand for the values a check asks about; False when nothing was asked."""
     result = Result.objects.filter(test_run=run).first()
     # A check may ask about several points; one answer is for all of them.
     codes = {one["code"] for one in result.open_questions} if result else set()
     for code in sorted(codes):
         run.confirm(code, by, CONFIRMED_BECAUSE)
+    for one in run.confirmations.filter(second_by=None):
+        one.second(second)
     return bool(codes)
 
 

@@ -29,6 +29,7 @@ from . import (
     worksheet,
 )
 from .access import desk_only
+from .casework_urls import urlpatterns as casework_patterns
 
 app_name = "office"
 urlpatterns = [
@@ -71,6 +72,7 @@ urlpatterns = [
     path("test-runs/<uuid:pk>/accept", review.accept, name="accept_test_run"),
     path("test-runs/<uuid:pk>/return", review.send_back, name="return_test_run"),
     path("test-runs/<uuid:pk>/confirm", review.confirm, name="confirm_question"),
+    path("confirmations/<uuid:pk>/second", review.second, name="second_confirmation"),
     path("test-runs/<uuid:pk>/swap-sides", review.swap_sides, name="swap_sides"),
     path("test-runs/<uuid:pk>/undo", review.undo, name="undo_review"),
     path("review", review.review, name="review"),
@@ -110,6 +112,7 @@ urlpatterns = [
     path("phones/<uuid:pk>/revoke", devices.revoke, name="revoke_device"),
     path("system", system.system, name="system"),
     path("system/<uuid:pk>/try-again", system.try_again, name="try_again"),
+    *casework_patterns,
     path("style", desk_only(style_page.style_page), name="style"),
     *bill_urls.urlpatterns,
 ]
