@@ -26,6 +26,7 @@ from tests.bill_records import (
     make_study,
 )
 from tests.builders import make_comparison, make_photo, make_stop
+from tests.casework_records import make_address, one_of_each
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
 SIGN_IN = 302
@@ -37,6 +38,8 @@ DESK = ("GET", SIGN_IN, 404, 404, 200, 200, 200, 200)
 REVIEW = ("POST", SIGN_IN, 404, 404, "done", 403, "done", "done")
 MANAGE = ("POST", SIGN_IN, 404, 404, 403, 403, "done", "done")
 EVERYONE = ("GET", 200, 200, 200, 200, 200, 200, 200)
+ANY_DESK = ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done")
+READ_TO_ACT = ("GET", SIGN_IN, 404, 404, 200, 403, 200, 200)
 STAFF_API = ("GET", 401, 403, 403, 200, 200, 200, 200)
 PHONE_ONLY = ("POST", 401, 403, 403, 403, 403, 403, 403)
 
@@ -61,6 +64,35 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:acknowledge_stop": ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done"),
     "office:clear_stop": ("POST", SIGN_IN, 404, 404, 403, "done", "done", "done"),
     "office:late_visits": DESK,
+    "office:schedule": DESK,
+    "office:schedule_day": DESK,
+    "office:type_forecast": REVIEW,
+    "office:calendars": DESK,
+    "office:make_calendar": REVIEW,
+    "office:revoke_calendar": REVIEW,
+    "office:calendar_feed": ("GET", 200, 200, 200, 200, 200, 200, 200),
+    "office:book_visit": READ_TO_ACT,
+    "office:move_booking": READ_TO_ACT,
+    "office:call_off_booking": REVIEW,
+    "office:take_step": ANY_DESK,
+    "office:record_proof": ANY_DESK,
+    "office:withdraw_proof": ANY_DESK,
+    "office:plan_visit": REVIEW,
+    "office:log_contact": ANY_DESK,
+    "office:propose_deferral": ANY_DESK,
+    "office:deferrals": DESK,
+    "office:decide_deferral": MANAGE,
+    "office:end_deferral": MANAGE,
+    "office:findings": DESK,
+    "office:close_finding": ANY_DESK,
+    "office:ask_change": ANY_DESK,
+    "office:decide_change": MANAGE,
+    "office:ask_reopening": MANAGE,
+    "office:decide_reopening": MANAGE,
+    "office:make_letter": REVIEW,
+    "office:letter_file": DESK,
+    "office:credentials": DESK,
+    "office:second_confirmation": REVIEW,
     "office:test_runs": DESK,
     "office:test_run": DESK,
     "office:test_report": DESK,
@@ -202,7 +234,8 @@ def records(cast, device, make_job, make_run):
         file_hash="0", file_size=3, finished_at=timezone.now(),
     )  # fmt: skip
     export.file.save("t.csv", ContentFile(b"a,b"))
-    return {
+    return one_of_each(make_job(), run, cast) | {
+        "calendar": make_address(cast),
         "jobs": job,
         "files": export,
         "visits": Visit.objects.create(job=job, kind="work", planned_on=job.opened_on),
@@ -252,9 +285,12 @@ def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str
     """The address of a route, with a record's id where it takes one."""
     if name in WORDED:
         return reverse(name, args=[WORDED[name][unknown]])
-    if name == "office:type_in":
+    if name == "office:calendar_feed":
+        return reverse(name, args=["no-such-key" if unknown else records["calendar"]])
+    of_a_job = {"office:take_step": "waitlist", "office:type_in": "component"}
+    if name in of_a_job:
         job = uuid.UUID(int=7) if unknown else records["jobs"].pk
-        return reverse(name, args=[job, "component"])
+        return reverse(name, args=[job, of_a_job[name]])
     try:
         return reverse(name)
     except Exception:

@@ -80,6 +80,7 @@ INSTALLED_APPS = [
     "agency.estimates",
     "agency.certificates",
     "agency.reports",
+    "agency.letters",
     "agency.demo",
 ]
 

@@ -210,7 +210,9 @@ def evaluate_tests(lives: list[Life], staff: Staff, evaluator: Evaluator) -> Non
         tests = [life.runs[place] for life in lives if place < len(life.runs)]
         evaluator.evaluate([run for _, run in tests])
         asked = [run for planned, run in tests if planned.review == "accepted"]
-        evaluator.evaluate([run for run in asked if _confirmed(run, staff.office, second=staff.manager)])
+        evaluator.evaluate(
+            [run for run in asked if _confirmed(run, staff.office, second=staff.manager)]
+        )
 
 
 def _confirmed(run: TestRun, by: User, *, second: User) -> bool:

@@ -20,6 +20,7 @@ from .casework_forms import (
     ContactForm,
     DeferralForm,
     EndDeferralForm,
+    LetterForm,
     ProofForm,
     ReopenForm,
     StepForm,
@@ -87,6 +88,7 @@ def casework(job: Job, user: User, refused: dict[str, Any]) -> dict[str, Any]:
         "bookings": job_bookings(job),
         "changes": job.change_orders.select_related("asked_by", "decided_by"),
         "reopenings": job.reopenings.select_related("asked_by", "decided_by"),
+        "letters": job.letters.select_related("made_by"),
         "inspections": job.final_inspections.select_related("inspector"),
     }
 
@@ -130,6 +132,9 @@ def _forms(job: Job, user: User, gates: list[Gate]) -> dict[str, Any]:
             forms["visit"] = PlanVisitForm(prefix="visit")
         if user.may_approve:
             forms["cancel"] = StepForm(prefix="cancel")
+    if user.may_review:
+        language = {"language": job.client.language}
+        forms["letter"] = LetterForm(prefix="letter", initial=language)
     if status in {Status.AUDIT_IN_PROGRESS, Status.AUDIT_REVIEW}:
         forms["deferral"] = DeferralForm(prefix="deferral", initial=_deferral_usual(job))
     if status in {Status.APPLICATION, Status.INFO_NEEDED} and user.may_review:

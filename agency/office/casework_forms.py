@@ -6,6 +6,7 @@ from django import forms
 
 from agency.casework.gates import Gate
 from agency.jobs.models import ContactAttempt, Deferral, Finding, Job, Reopening
+from agency.letters.models import Letter
 from agency.people.models import Client
 
 from .forms import DayField, ReasonField
@@ -187,5 +188,26 @@ class DecisionForm(forms.Form):
         error_messages={
             "required": "Press Approve or Refuse.",
             "invalid_choice": "Press Approve or Refuse.",
+        },
+    )
+
+
+class LetterForm(forms.Form):
+    """Which letter, in which language."""
+
+    kind = forms.ChoiceField(
+        label="Letter or form",
+        choices=Letter.Kind.choices,
+        error_messages={
+            "required": "Choose a letter or form.",
+            "invalid_choice": "Choose a letter or form from the list.",
+        },
+    )
+    language = forms.ChoiceField(
+        label="Language",
+        choices=Client.Language.choices,
+        error_messages={
+            "required": "Choose the language of the household.",
+            "invalid_choice": "Choose a language from the list.",
         },
     )

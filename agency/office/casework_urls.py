@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from . import calendars, casework_verbs, follow_ups, schedule, schedule_verbs
+from . import calendars, casework_verbs, follow_ups, letters, schedule, schedule_verbs
 
 urlpatterns = [
     path("schedule", schedule.schedule, name="schedule"),
@@ -30,5 +30,7 @@ urlpatterns = [
     path("changes/<uuid:pk>/decide", casework_verbs.decide_change, name="decide_change"),
     path("jobs/<uuid:pk>/ask-reopening", casework_verbs.ask_reopening, name="ask_reopening"),
     path("reopenings/<uuid:pk>/decide", casework_verbs.decide_reopening, name="decide_reopening"),
+    path("jobs/<uuid:pk>/make-letter", letters.make_letter, name="make_letter"),
+    path("letters/<uuid:pk>/file", letters.letter_file, name="letter_file"),
     path("credentials", follow_ups.credentials, name="credentials"),
 ]

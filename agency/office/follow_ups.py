@@ -30,7 +30,7 @@ def deferrals(request: DeskRequest) -> HttpResponse:
     found = {"due": rows.due(day), "proposed": rows.proposed(), "in_force": rows.in_force()}[shown]
     page = page_of(found.order_by("review_on", "id"), request.GET.get("page"))
     context = _context("office:deferrals", DEFERRALS, shown) | {"page": page, "day": day}
-    return render_page(request, "office/deferrals.html", context, section="today")
+    return render_page(request, "office/deferrals.html", context, section="deferrals")
 
 
 @desk_only
