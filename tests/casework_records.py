@@ -24,7 +24,8 @@ MONDAY = date(2026, 11, 23)
 
 def at(day: date, hour: int, minute: int = 0) -> datetime:
     """An hour of the office's winter: Quillmoor keeps US Central time, UTC-6."""
-    return datetime(day.year, day.month, day.day, hour, minute, tzinfo=UTC) + timedelta(hours=6)
+    midnight = datetime(day.year, day.month, day.day, tzinfo=UTC)
+    return midnight + timedelta(hours=hour + 6, minutes=minute)
 
 
 def make_vehicle(name: str = "Van 1", **changes: Any) -> Vehicle:

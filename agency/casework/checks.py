@@ -46,7 +46,7 @@ class Case:
         """The visit of a kind that is to be made, else the last one made."""
         ours = [visit for visit in self.visits if visit.kind == kind]
         waiting = [visit for visit in ours if not visit.outcome]
-        return (waiting[:1] or ours[-1:] or [None])[0]
+        return next(iter(waiting[:1] or ours[-1:]), None)
 
 
 def there(detail: str, *ids: object) -> Found:

@@ -29,6 +29,7 @@ from .histories import (
 from .people import CREW_LOG_INS
 from .phone_job import job_id, write_phone_job
 from .stories import COUNTED_JOBS, stories
+from .way import write_way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,3 +98,4 @@ def _write(now: datetime, counted_jobs: int) -> None:
     write_bills(lives, staff, now)
     write_phone_job(today, grants)
     hand_over(Job.objects.get(pk=job_id()), staff.office, year=today.year)
+    write_way(lives, staff, grants, today=today)

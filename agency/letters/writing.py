@@ -102,7 +102,7 @@ def _work_order(job: Job) -> dict[str, Any]:
 def _inspection(job: Job) -> dict[str, Any]:
     """The last attempt as it was signed; an empty form where none was made."""
     inspection = job.final_inspections.select_related("visit").last()
-    findings = [] if inspection is None else job.findings.filter(visit=inspection.visit)
+    findings = job.findings.filter(visit=inspection.visit) if inspection else job.findings.none()
     return {
         "attempt": inspection.attempt if inspection else job.final_inspections.count() + 1,
         "inspected_on": inspection.visit.planned_on.isoformat() if inspection else None,

@@ -52,7 +52,7 @@ def credentials(request: DeskRequest) -> HttpResponse:
     rows = Credential.objects.select_related("member__crew", "user").order_by("expires_on", "id")
     page = page_of(rows, request.GET.get("page"))
     for one in page:
-        one.state = "current" if one.is_valid_on(day) else "expired"  # type: ignore[attr-defined]
+        one.state = "current" if one.is_valid_on(day) else "expired"
     context = {"page": page, "day": day}
     return render_page(request, "office/credentials.html", context, section="schedule")
 

@@ -22,6 +22,13 @@ from tests.bill_records import (
     make_study,
 )
 from tests.builders import PASSWORD, make_stop
+from tests.casework_records import (
+    MONDAY,
+    make_booking,
+    make_deferral,
+    make_finding,
+    make_visit,
+)
 from tests.estimates import bill_cases
 
 playwright = pytest.importorskip("playwright.sync_api")
@@ -141,7 +148,24 @@ def bill_pages(job, by):
     )
 
 
-def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
+def way_pages(job, cast):
+    """Pages of the schedule and of a job's way, each with something on it."""
+    booking = make_booking(make_visit(job, "test_in"), cast.office)
+    make_deferral(job, cast.inspector)
+    make_finding(job, cast.inspector)
+    return (
+        f"{reverse('office:schedule')}?week={MONDAY}",
+        f"{reverse('office:schedule_day')}?on={MONDAY}",
+        reverse("office:move_booking", args=[booking.pk]),
+        reverse("office:calendars"),
+        reverse("office:deferrals") + "?show=proposed",
+        reverse("office:findings"),
+        reverse("office:credentials"),
+        reverse("office:job", args=[job.pk]),
+    )
+
+
+def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast, make_job):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
     run, stopped = queue[0], queue[1]
@@ -160,6 +184,7 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
         reverse("office:reports"),
         *bill_pages(run.job, cast.office),
         reverse("office:devices"),
+        *way_pages(make_job(status="audit_review"), cast),
     ):
         for width in (320, 1280):
             page.set_viewport_size({"width": width, "height": 800})
