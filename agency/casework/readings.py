@@ -2,7 +2,10 @@
 
 from collections.abc import Callable, Mapping
 
+from django.db.models import Q
+
 from agency.diagnostics.models import TIGHTNESS, Comparison, Result, TestRun
+from agency.reports.models import LockedQuarter
 from agency.wording import words
 
 from .checks import Case, Found, lacking, or_on_file, there
@@ -119,6 +122,19 @@ def reviews_done(case: Case) -> Found:
     return lacking(f"{words.count(waiting, 'test run')} waiting.") if waiting else there("All are.")
 
 
+def locked_quarter(case: Case) -> Found:
+    """A locked report that the job was counted in."""
+    day = case.job.inspection_passed_on
+    if day is None:
+        return lacking("No inspection has passed.")
+    locks = LockedQuarter.objects.filter(first_day__lte=day, last_day__gte=day)
+    ours = locks.filter(Q(program=None) | Q(program=case.job.program_id))
+    counted = ours.filter(evidence__contains=str(case.job.pk)).first()
+    if counted is None:
+        return lacking(f"No locked quarter counts it; its counting date is {words.day(day)}.")
+    return there(f"{counted}.", counted.pk)
+
+
 READINGS: Mapping[str, Callable[[Case], Found]] = {
     "test_in": test_in,
     "test_in_stands": test_in_stands,
@@ -137,4 +153,5 @@ READINGS: Mapping[str, Callable[[Case], Found]] = {
     ),
     "tested_again": tested_again,
     "reviews_done": reviews_done,
+    "locked_quarter": locked_quarter,
 }

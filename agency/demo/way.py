@@ -39,7 +39,10 @@ EARLY = (
     (Job.Status.AUDIT_REVIEW, ()),
     (Job.Status.AUDIT_REVIEW, ()),
     (Job.Status.WORK_ORDERED, ("materials", "pamphlet")),
+    (Job.Status.AUDIT_REVIEW, ()),
 )
+PROPOSED = 7
+"""Row of EARLY whose deferral still waits for the manager."""
 SAID = {
     "determination": "Income papers of three months; household of 3, under the limit.",
     "priority": "46 points: child under 6, high energy burden.",
@@ -56,6 +59,8 @@ DEFERRALS = (
      "A roofer mends the roof and the ceiling dries.", -3),
     (5, ["electrical"], "Bare wires lie in the attic beside the hatch.",
      "An electrician encloses the wires.", 40),
+    (7, ["pests"], "Squirrels nest in the attic insulation.",
+     "A pest service clears the attic; the owner closes the hole in the eave.", 60),
 )  # fmt: skip
 SLOTS = ((8, 30, 3.5), (12, 45, 3.0), (16, 15, 2.0))
 """Begin by hour and minute, and hours, of a crew's first, second and third visit of a day."""
@@ -170,7 +175,7 @@ def _proofs(job: Job, pieces: Iterable[str], by: User, today: date) -> None:
 def _deferral(
     job: Job, row: tuple[int, list[str], str, str, int], staff: Staff, today: date
 ) -> None:
-    """Proposed by the inspector, approved by the manager."""
+    """Proposed by the inspector, approved by the manager but for the newest."""
     _, reasons, found, cure, days = row
     deferral = Deferral.objects.create(
         id=fixed_id("deferral", job.number),
@@ -184,6 +189,8 @@ def _deferral(
         review_on=today + timedelta(days=days),
         proposed_by=staff.inspector,
     )
+    if row[0] == PROPOSED:
+        return
     deferral.decide(staff.manager, as_approved=True)
     job.defer(staff.manager, deferral.reason_words)
     ContactAttempt.objects.create(

@@ -40,7 +40,7 @@ class Deferral(models.Model):
 
     class Reason(models.TextChoices):
         STRUCTURE = "structure", "Unsound structure or roof"
-        MOISTURE = "moisture", "Water or mould"
+        MOISTURE = "moisture", "Water or mold"
         ELECTRICAL = "electrical", "Unsafe wiring"
         PLUMBING = "plumbing", "Sewage or plumbing"
         COMBUSTION = "combustion", "Unsafe heater or chimney"

@@ -51,6 +51,8 @@ BASES = {
     "own_test": gettext_noop("Own new test"),
     "relied": gettext_noop("Relied on the crew's test"),
 }
+BLANK_LINES = 6
+"""Findings that fit on an empty form. Own choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,9 +227,16 @@ def _inspection(told: Mapping[str, Any]) -> Said:
             (_("Rests on"), rests_on),
             (_("Inspector"), told["signed_as"]),
         ],
-        lists=[(_("Findings"), [_finding(*one) for one in told["findings"]] or [_("None")])],
+        lists=_findings(told),
         signers=[_("Inspector")],
     )
+
+
+def _findings(told: Mapping[str, Any]) -> list[tuple[str, list[str]]]:
+    """Those of the attempt; room to write on a form that is still empty."""
+    if told["has_passed"] is None:
+        return [(_("Findings"), [""] * BLANK_LINES)]
+    return [(_("Findings"), [_finding(*one) for one in told["findings"]] or [_("None")])]
 
 
 def _finding(severity: str, words: str, evidence: str) -> str:

@@ -82,6 +82,10 @@ class DeferralForm(forms.ModelForm):
             "referral": "Who may help",
             "language": "Language of the notice",
         }
+        help_texts = {
+            "words": "In the language of the notice: the letter prints it as it is written.",
+            "cure": "In the language of the notice.",
+        }
         widgets = {
             name: forms.Textarea(attrs={"rows": 3}) for name in ("words", "cure", "referral")
         }

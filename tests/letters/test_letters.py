@@ -47,7 +47,7 @@ def asked():
         and isinstance(node.args[0], ast.Constant)
     }
     page = templatize((settings.BASE_DIR / "templates/papers/letter.html").read_text())
-    found |= {f"letter\x04{one}" for one in re.findall(r"pgettext\('letter', '([^']+)'\)", page)}
+    found |= {f"letter\x04{one}" for one in re.findall(r"pgettext\(u'letter', u'([^']+)'\)", page)}
     found |= set(re.findall(r" gettext\(u?'([^']+)'\)", page))
     return found
 
@@ -184,6 +184,7 @@ def test_inspection_form_is_empty_before_and_filled_in_after(job, cast):
     (empty,) = read(letter_pdf(write(job, cast, "inspection")))[1]
     assert "Attempt 1" in empty
     assert "Passed" not in empty
+    assert "None" not in empty
     visit = make_visit(job, "final_inspection", crew=None, inspector=cast.inspector)
     job.final_inspections.create(
         visit=visit,

@@ -34,7 +34,7 @@ def test_week_shows_each_booking_in_its_crews_row(cast, make_job, week):
     page = week()
     row = page[page.index(">Crew Alder<") : page.index(">Crew Birch<")]
     assert booking.visit.job.number in row
-    assert "9:00\u202fAM" in row or "9:00 AM" in row
+    assert "9:00\xa0AM CST" in row
     assert "No forecast typed" in page
     assert reverse("office:move_booking", args=[booking.pk]) in row
 
