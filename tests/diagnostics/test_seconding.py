@@ -84,9 +84,7 @@ def test_questions_that_change_no_number_need_no_second(make_job, make_run, cast
         ("envelope", "combustion.not-restored"),
     ],
 )
-def test_safety_always_waits_whatever_the_rule_book_says(
-    make_job, make_run, cast, kind, code
-):
+def test_safety_always_waits_whatever_the_rule_book_says(make_job, make_run, cast, kind, code):
     Rule.objects.filter(code__startswith="review.second_person").update(limit=0.0)
     run = make_run(make_job(status="in_progress"))
     run.kind = kind

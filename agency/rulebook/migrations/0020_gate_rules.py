@@ -10,6 +10,6 @@ def load(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("rulebook", "0003_bench_rules")]
+    dependencies = [("rulebook", "0010_bill_rules")]
 
     operations = [migrations.RunPython(load, migrations.RunPython.noop)]
