@@ -16,8 +16,9 @@ from .casework import casework
 from .certificates import FORMS, paper_forms
 from .drawings import Drawing, fit_drawing
 from .evidence import evidence_for, missing_words
-from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
+from .forms import NoBeforeTestForm, WithdrawForm, WorkStartedForm
 from .history import history_of
+from .inspection_form import InspectionForm
 from .kinds import listed_kinds
 from .pages import render_page
 from .result_words import comparison_words, estimate_words, house_rows

@@ -29,12 +29,12 @@ from .certificates import handover_form
 from .forms import (
     AcknowledgeStopForm,
     ClearStopForm,
-    InspectionForm,
     NoBeforeTestForm,
     ReissueForm,
     WithdrawForm,
     WorkStartedForm,
 )
+from .inspection_form import InspectionForm
 from .job import find_job, show_job
 from .stops import acknowledge_prefix, clear_prefix
 
