@@ -6,15 +6,20 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.utils import timezone
 
 from agency.accounts.models import Device, User
+from agency.casework import inspecting
+from agency.casework.inspecting import SignedForm
+from agency.casework.steps import refuse_while_stopped, through
 from agency.certificates.issuing import reissue
 from agency.certificates.models import Certificate
 from agency.diagnostics.doubting import doubted_uses_of
 from agency.diagnostics.excepting import InstrumentException
 from agency.diagnostics.keeping import Answer
-from agency.diagnostics.models import TestRun
+from agency.diagnostics.models import Confirmation, TestRun
 from agency.diagnostics.results import compare_job
+from agency.diagnostics.seconding import refuse_unseconded
 from agency.diagnostics.storing import EVALUATE, store_upload
 from agency.diagnostics.storing_photos import store_photo
 from agency.diagnostics.storing_visits import store_visit_report
@@ -22,7 +27,7 @@ from agency.errors import ActionRefused
 from agency.estimates import measure_steps
 from agency.estimates.models import EnergyDescription, Measure, PackageRun, WeatherStation
 from agency.instruments.models import Instrument
-from agency.jobs.models import Job, SafetyStop, Visit
+from agency.jobs.models import CLOSED, Job, SafetyStop
 from agency.outbox.models import Errand
 from agency.programs.models import County, Program
 from agency.reports.export_files import promise_file
@@ -46,26 +51,13 @@ def _locked_stop(stop_id: UUID) -> SafetyStop:
     return stops.get(pk=stop_id)
 
 
-def _refuse_while_stopped(job: Job) -> None:
-    """No step may say that work is well while a hazard stands."""
-    stops = job.open_stops
-    if not stops:
-        return
-    found = "; ".join(stop.words.rstrip(".") for stop in stops)
-    which = "an open safety stop" if len(stops) == 1 else "open safety stops"
-    raise ActionRefused(
-        f"{job} has {which}: {found}; "
-        f"{'it' if len(stops) == 1 else 'each'} must be cleared by an inspector or manager first."
-    )
-
-
 def _under_review(run_id: UUID) -> TestRun:
     """The locked run, while its job's review is still open."""
     run = TestRun.objects.select_for_update(of=("self",)).get(pk=run_id)
-    if run.job.status == Job.Status.APPROVED:
+    if run.job.status in CLOSED:
         raise ActionRefused(
-            f"{run.job} is approved; the review of its test runs is closed. "
-            "The readings stay in the file as late evidence."
+            f"{run.job} is {run.job.get_status_display().lower()}; the review of its test runs "
+            "is closed. The readings stay in the file as late evidence."
         )
     return run
 
@@ -105,6 +97,7 @@ def note_work_started(job_id: UUID, on: date) -> Job:
 def accept_test_run(run_id: UUID, by: User) -> TestRun:
     """Accept a run's figures and compare the job's before with its after anew."""
     run = _under_review(run_id)
+    refuse_unseconded(run, on=timezone.localdate())
     run.accept(by)
     compare_job(run.job)
     measure_steps.promise_measures(run.job)
@@ -131,6 +124,16 @@ def confirm_question(run_id: UUID, by: User, *, code: str, reason: str) -> TestR
 
 
 @transaction.atomic
+def second_confirmation(confirmation_id: UUID, by: User) -> Confirmation:
+    """A second person stands for an odd value that bears on safety or on a reported number."""
+    run_id = Confirmation.objects.values_list("test_run", flat=True).get(pk=confirmation_id)
+    _under_review(run_id)
+    confirmation = Confirmation.objects.select_related("by", "second_by").get(pk=confirmation_id)
+    confirmation.second(by)
+    return confirmation
+
+
+@transaction.atomic
 def swap_sides(run_id: UUID, by: User, *, channel: str, reason: str) -> TestRun:
     """Turn a channel whose hoses were on each other's taps, then have the run evaluated again."""
     run = _under_review(run_id)
@@ -153,44 +156,27 @@ def undo_review(run_id: UUID, by: User) -> TestRun:
 def finish_work(job_id: UUID, by: User) -> Job:
     """The crew has tested out."""
     job = _locked(job_id)
-    _refuse_while_stopped(job)
-    job.test_out(by)
+    refuse_while_stopped(job)
+    job.test_out(by, **through(job, "test_out", by))
     return job
 
 
-@transaction.atomic
 def record_inspection(job_id: UUID, by: User, *, on: date, passed: bool, note: str) -> Job:
-    """Write the final inspection down as a visit of its own and move the job."""
-    if not by.may_inspect:
-        raise ActionRefused("Only an inspector records a final inspection.")
-    job = _locked(job_id)
-    if passed:
-        _refuse_while_stopped(job)
-        job.pass_inspection(by, on)
-    else:
-        job.fail_inspection(by, note)
-    Visit.objects.create(
-        job=job,
-        kind=Visit.Kind.FINAL_INSPECTION,
-        planned_on=on,
-        inspector=by,
-        outcome=Visit.Outcome.PASSED if passed else Visit.Outcome.FAILED,
-        note=note,
-    )
-    return job
+    """Record a final inspection that is told in one note, a finding a line."""
+    return inspecting.record_inspection(job_id, by, SignedForm(on=on, passed=passed, note=note))
 
 
 @transaction.atomic
 def approve_job(job_id: UUID, by: User) -> Job:
     """Approve a job, then have its saving estimated and its certificate printed."""
     job = _locked(job_id)
-    _refuse_while_stopped(job)
+    refuse_while_stopped(job)
     waiting = job.test_runs.unreviewed().count()
     if waiting:
         raise ActionRefused(
             f"{job} still has {waiting} test run(s) to review. Accept them or send them back first."
         )
-    job.approve(by)
+    job.approve(by, **through(job, "approve", by))
     compare_job(job)
     measure_steps.promise_measures(job)
     estimate = Errand.promise(ESTIMATE, job.pk)
@@ -202,14 +188,6 @@ def approve_job(job_id: UUID, by: User) -> Job:
 def reissue_certificate(job_id: UUID, by: User, reason: str) -> Certificate:
     """Print a new certificate in place of the present one, which is kept with its reason."""
     return reissue(_locked(job_id), reason, by)
-
-
-@transaction.atomic
-def withdraw_job(job_id: UUID, by: User, reason: str) -> Job:
-    """End an open job without counting it."""
-    job = _locked(job_id)
-    job.withdraw(by, reason)
-    return job
 
 
 @transaction.atomic
@@ -334,7 +312,7 @@ def _answer_calibration_question(run: TestRun, by: User, reason: str) -> None:
     result = run.result
     asked = {one["code"] for one in result.open_questions} if result else set()
     answered = run.confirmations.filter(code=OVERDUE).exists()
-    if OVERDUE in asked and not answered and run.job.status != Job.Status.APPROVED:
+    if OVERDUE in asked and not answered and run.job.status not in CLOSED:
         confirm_question(run.pk, by, code=OVERDUE, reason=reason)
 
 

@@ -23,7 +23,7 @@ from agency.estimates.demo_weather import demo_epw
 from agency.estimates.models import WeatherStation
 from agency.houses.models import Building, House
 from agency.jobs.models import Job, SafetyStop
-from agency.people.models import Client, Crew, CrewMember
+from agency.people.models import Client, Credential, Crew, CrewMember
 from agency.programs.models import Agency, County, FuelPrice, Program
 
 PASSWORD = "quillmoor-tests-only-passphrase"
@@ -51,6 +51,18 @@ def make_user(role: str, username: str, *, crew: Crew | None = None) -> User:
     if crew is not None:
         CrewMember.objects.create(name=username.title(), crew=crew, user=user)
     return user
+
+
+def make_credential(
+    user: User, kind: str = Credential.Kind.INSPECTOR, **changes: Any
+) -> Credential:
+    """A credential that holds on all the tests' days."""
+    values: dict[str, Any] = {
+        "number": f"QM-{next(_numbers):05d}",
+        "issued_on": date(2024, 1, 1),
+        "expires_on": date(2039, 12, 31),
+    }
+    return Credential.objects.create(user=user, kind=kind, **(values | changes))
 
 
 def make_program() -> Program:
@@ -118,9 +130,9 @@ def make_job(*, crew: Crew, status: str = "scheduled", **changes: Any) -> Job:
         "opened_on": date(2026, 3, 2),
         "status": status,
     }
-    if status in {"inspection_passed", "approved"}:
+    if status in {"inspection_passed", "approved", "reported"}:
         values["inspection_passed_on"] = date(2026, 5, 12)
-    if status == "approved":
+    if status in {"approved", "reported"}:
         values["approved_at"] = datetime(2026, 5, 13, 15, 0, tzinfo=UTC)
     values |= changes
     if "house" not in values:

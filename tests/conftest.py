@@ -46,13 +46,15 @@ def cast(db: None) -> Cast:
     """A crew lead, a stranger of another crew, and the people at the desk."""
     crew = Crew.objects.create(name="Crew Alder")
     other_crew = Crew.objects.create(name="Crew Birch")
+    inspector = builders.make_user("inspector", "ignatius")
+    builders.make_credential(inspector)
     return Cast(
         crew=crew,
         other_crew=other_crew,
         crew_lead=builders.make_user("crew", "casimir", crew=crew),
         stranger=builders.make_user("crew", "brannoch", crew=other_crew),
         office=builders.make_user("office", "odette"),
-        inspector=builders.make_user("inspector", "ignatius"),
+        inspector=inspector,
         manager=builders.make_user("manager", "marisol"),
         admin=builders.make_user("admin", "adaeze"),
     )

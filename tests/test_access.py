@@ -27,6 +27,7 @@ from tests.bill_records import (
     make_study,
 )
 from tests.builders import make_building, make_comparison, make_photo, make_stop, make_weather
+from tests.casework_records import make_address, one_of_each
 from tests.estimates.measured import make_measure
 
 ROLES = ("anonymous", "crew_lead", "stranger", "office", "inspector", "manager", "admin")
@@ -42,6 +43,8 @@ EVERYONE = ("GET", 200, 200, 200, 200, 200, 200, 200)
 PRIVY = ("GET", SIGN_IN, 404, 404, 200, 403, 200, 403)
 PRIVY_STEP = ("POST", SIGN_IN, 404, 404, "done", 403, "done", 403)
 KEEPERS = ("GET", SIGN_IN, 404, 404, 200, 403, 200, 200)
+ANY_DESK = ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done")
+READ_TO_ACT = ("GET", SIGN_IN, 404, 404, 200, 403, 200, 200)
 STAFF_API = ("GET", 401, 403, 403, 200, 200, 200, 200)
 PHONE_ONLY = ("POST", 401, 403, 403, 403, 403, 403, 403)
 
@@ -79,6 +82,35 @@ TABLE: dict[str, tuple[Any, ...]] = {
     "office:acknowledge_stop": ("POST", SIGN_IN, 404, 404, "done", "done", "done", "done"),
     "office:clear_stop": ("POST", SIGN_IN, 404, 404, 403, "done", "done", "done"),
     "office:late_visits": DESK,
+    "office:schedule": DESK,
+    "office:schedule_day": DESK,
+    "office:type_forecast": REVIEW,
+    "office:calendars": DESK,
+    "office:make_calendar": REVIEW,
+    "office:revoke_calendar": REVIEW,
+    "office:calendar_feed": ("GET", 200, 200, 200, 200, 200, 200, 200),
+    "office:book_visit": READ_TO_ACT,
+    "office:move_booking": READ_TO_ACT,
+    "office:call_off_booking": REVIEW,
+    "office:take_step": ANY_DESK,
+    "office:record_proof": ANY_DESK,
+    "office:withdraw_proof": ANY_DESK,
+    "office:plan_visit": REVIEW,
+    "office:log_contact": ANY_DESK,
+    "office:propose_deferral": ANY_DESK,
+    "office:deferrals": DESK,
+    "office:decide_deferral": MANAGE,
+    "office:end_deferral": MANAGE,
+    "office:findings": DESK,
+    "office:close_finding": ANY_DESK,
+    "office:ask_change": ANY_DESK,
+    "office:decide_change": MANAGE,
+    "office:ask_reopening": MANAGE,
+    "office:decide_reopening": MANAGE,
+    "office:make_letter": REVIEW,
+    "office:letter_file": DESK,
+    "office:credentials": DESK,
+    "office:second_confirmation": REVIEW,
     "office:test_runs": DESK,
     "office:test_run": DESK,
     "office:test_report": DESK,
@@ -248,7 +280,8 @@ def records(cast, device, make_job, make_run):
     )  # fmt: skip
     export.file.save("t.csv", ContentFile(b"a,b"))
     application = make_waiting(cast.office)
-    return {
+    return one_of_each(make_job(), run, cast) | {
+        "calendar": make_address(cast),
         "jobs": job,
         "measures": make_measure(job, "air_sealing", {}),
         "measures-estimates": MeasuresEstimate.objects.create(
@@ -305,6 +338,7 @@ WORDED = {
 TWO_PARTS = {
     "office:type_in": ("jobs", "component"),
     "office:add_measure": ("jobs", "lighting"),
+    "office:take_step": ("jobs", "waitlist"),
     "office:application_step": ("applications", "determine"),
 }
 """Addresses of a record and a word after it."""
@@ -317,6 +351,8 @@ def address(name: str, records: dict[str, Any], *, unknown: bool = False) -> str
     if name in TWO_PARTS:
         kind, second = TWO_PARTS[name]
         return reverse(name, args=[uuid.UUID(int=7) if unknown else records[kind].pk, second])
+    if name == "office:calendar_feed":
+        return reverse(name, args=["no-such-key" if unknown else records["calendar"]])
     try:
         return reverse(name)
     except Exception:

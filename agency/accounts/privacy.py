@@ -30,6 +30,7 @@ APPS = {
     "instruments": P2,
     "intake": P4,
     "jobs": P2,
+    "letters": P3,
     "outbox": P2,
     "people": P3,
     "programs": P1,

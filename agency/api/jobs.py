@@ -47,6 +47,7 @@ class JobSerializer(serializers.ModelSerializer):
     client_phone = serializers.CharField(source="client.phone", read_only=True)
     client_language = serializers.CharField(source="client.language", read_only=True)
     crew = serializers.CharField(source="crew.name", read_only=True)
+    status_words = serializers.CharField(source="get_status_display", read_only=True)
     open_safety_stops = serializers.SerializerMethodField()
 
     class Meta:
@@ -55,6 +56,7 @@ class JobSerializer(serializers.ModelSerializer):
             "id",
             "number",
             "status",
+            "status_words",
             "opened_on",
             "work_started_on",
             "inspection_passed_on",

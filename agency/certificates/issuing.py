@@ -15,7 +15,7 @@ from agency.accounts.models import User
 from agency.diagnostics.models import Comparison
 from agency.errors import ActionRefused
 from agency.estimates.models import SavingsEstimate
-from agency.jobs.models import Job
+from agency.jobs.models import CLOSED, Job
 from agency.programs.models import Agency
 from agency.wording import words
 
@@ -77,7 +77,7 @@ def current_certificate(job: Job) -> Certificate | None:
 
 def _locked(job_id: UUID) -> Job:
     job = Job.objects.select_for_update(of=("self",)).select_related("house").get(pk=job_id)
-    if job.status != Job.Status.APPROVED:
+    if job.status not in CLOSED:
         raise ActionRefused(f"{job} is not approved; it gets its certificate once it is.")
     return job
 

@@ -82,6 +82,7 @@ INSTALLED_APPS = [
     "agency.certificates",
     "agency.reports",
     "agency.retention",
+    "agency.letters",
     "agency.demo",
 ]
 

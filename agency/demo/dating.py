@@ -40,6 +40,8 @@ def _step_times(life: Life) -> list[datetime]:
     times = [min(run.received_at for _, run in life.runs)] if life.runs else []
     if story.tested_out_on:
         times.append(local_time(story.tested_out_on, hour=18))
+    if story.failed_on or story.inspected_on:
+        times.append(local_time(story.tested_out_on or story.opened_on, hour=18, minute=40))
     if story.failed_on:
         times.append(local_time(story.failed_on, hour=19))
     if story.failed_on and story.inspected_on:

@@ -38,6 +38,8 @@ CERTIFICATES = 5
 CONFIRMED_BECAUSE = "Looked at the readings with the crew; they stand."
 SPILLING = "working"
 """The first job of this fate has a water heater that spills."""
+AUDIT_TO_COME = "scheduled"
+"""The fate of jobs whose test-in is still to be made."""
 HOURS_ON_SITE = {"before": 10, "after": 14, "inspection": 9}
 
 
@@ -111,6 +113,7 @@ def _life(story: Story, grants: list[Program]) -> Life:
         opened_on=story.opened_on,
         work_started_on=story.work_started_on,
         no_before_test_reason=story.no_before_test_reason,
+        status=Job.Status.AUDIT_SCHEDULED if story.fate == AUDIT_TO_COME else Job.Status.SCHEDULED,
     )
     for row in (house, client, job):
         row._history_date = local_time(story.opened_on, hour=9)  # type: ignore[union-attr]
@@ -210,16 +213,20 @@ def evaluate_tests(lives: list[Life], staff: Staff, evaluator: Evaluator) -> Non
         tests = [life.runs[place] for life in lives if place < len(life.runs)]
         evaluator.evaluate([run for _, run in tests])
         asked = [run for planned, run in tests if planned.review == "accepted"]
-        evaluator.evaluate([run for run in asked if _confirmed(run, staff.office)])
+        evaluator.evaluate(
+            [run for run in asked if _confirmed(run, staff.office, second=staff.manager)]
+        )
 
 
-def _confirmed(run: TestRun, by: User) -> bool:
+def _confirmed(run: TestRun, by: User, *, second: User) -> bool:
     """Stand for the values a check asks about; False when nothing was asked."""
     result = Result.objects.filter(test_run=run).first()
     # A check may ask about several points; one answer is for all of them.
     codes = {one["code"] for one in result.open_questions} if result else set()
     for code in sorted(codes):
         run.confirm(code, by, CONFIRMED_BECAUSE)
+    for one in run.confirmations.filter(second_by=None):
+        one.second(second)
     return bool(codes)
 
 
@@ -270,10 +277,12 @@ def _finish(life: Life, staff: Staff, *, is_printed: bool) -> None:
         job.withdraw(staff.office, story.withdrawn_because)
     if story.tested_out_on:
         job.test_out(carrier)
+    if story.failed_on or story.inspected_on:
+        job.schedule_inspection(staff.office)
     if story.failed_on:
         job.fail_inspection(staff.inspector, story.finding)
     if story.failed_on and story.inspected_on:
-        job.test_out(carrier)
+        job.return_from_rework(carrier)
     if story.inspected_on:
         job.pass_inspection(staff.inspector, story.inspected_on)
     if story.approved_on:

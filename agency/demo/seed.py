@@ -31,6 +31,7 @@ from .people import CREW_LOG_INS
 from .phone_job import job_id, write_phone_job
 from .planned_measures import write_measures
 from .stories import COUNTED_JOBS, stories
+from .way import write_way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,3 +102,4 @@ def _write(now: datetime, counted_jobs: int) -> None:
     write_phone_job(today, grants)
     write_intake(today, grants, [life.job for life in lives], office=staff.office)
     hand_over(Job.objects.get(pk=job_id()), staff.office, year=today.year)
+    write_way(lives, staff, grants, today=today)

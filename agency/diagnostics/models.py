@@ -9,7 +9,7 @@ from django.utils import timezone
 from simple_history.models import HistoricalRecords
 
 from agency.accounts.models import Device, User
-from agency.errors import TransitionRefused
+from agency.errors import ActionRefused, TransitionRefused
 from agency.instruments.models import Instrument
 from agency.jobs.models import Job, Visit
 
@@ -244,17 +244,40 @@ class Confirmation(models.Model):
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     at = models.DateTimeField(default=timezone.now, editable=False)
     reason = models.TextField()
+    second_by = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    second_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["at", "id"]
         constraints = [
             models.UniqueConstraint(
                 fields=["test_run", "code"], name="confirmation_once_a_question"
-            )
+            ),
+            models.CheckConstraint(
+                condition=models.Q(second_by=None, second_at=None)
+                | models.Q(second_by__isnull=False, second_at__isnull=False)
+                & ~models.Q(second_by=models.F("by")),
+                name="confirmation_seconded_by_another",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.code} confirmed by {self.by}"
+
+    def second(self, by: User) -> None:
+        """Another reviewer stands for the value too."""
+        if self.second_by is not None:
+            raise ActionRefused(f"{self.second_by} has stood for this value already.")
+        if not by.may_review:
+            raise ActionRefused(f"A reviewer stands for a value. You are signed in as {by}.")
+        if by == self.by:
+            raise ActionRefused(
+                f"{by} has confirmed this value; a second person stands for it. Ask a colleague."
+            )
+        self.second_by, self.second_at = by, timezone.now()
+        self.save(update_fields=["second_by", "second_at"])
 
 
 class SideSwap(models.Model):

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any, Self
 from django.db import models
 from django.db.models import Exists, OuterRef, Subquery
 
-from agency.jobs.models import Job
+from agency.jobs.models import CLOSED, ENDED, Job
 
 if TYPE_CHECKING:
     from agency.accounts.models import User
@@ -28,13 +28,12 @@ class TestRunQuerySet(models.QuerySet["TestRun"]):
 
     def to_review(self) -> Self:
         """Evaluated, not yet judged, and of a job that is still open."""
-        ended = [Job.Status.APPROVED, Job.Status.WITHDRAWN]
         evaluated = self.unreviewed().filter(results__isnull=False)
-        return evaluated.exclude(job__status__in=ended).distinct()
+        return evaluated.exclude(job__status__in=ENDED).distinct()
 
     def late_evidence(self) -> Self:
         """Came in after the job was approved: kept in the file, changes no figure."""
-        return self.unreviewed().filter(job__status=Job.Status.APPROVED)
+        return self.unreviewed().filter(job__status__in=CLOSED)
 
     def accepted(self) -> Self:
         """Accepted by a reviewer."""

@@ -114,6 +114,8 @@ def _create(
     run.save(force_insert=True)
     InstrumentUse.objects.note(run, document)
     if job.status == Job.Status.SCHEDULED:
-        job.start(device.user)
+        job.start(device.user, device_at=document.taken_at)
+    elif job.status == Job.Status.AUDIT_SCHEDULED:
+        job.begin_audit(device.user, device_at=document.taken_at)
     Errand.promise(EVALUATE, run.pk)
     return run

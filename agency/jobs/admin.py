@@ -5,7 +5,21 @@ from simple_history.admin import SimpleHistoryAdmin
 
 from agency.accounts.admin import LookOnly
 
-from .models import Job, JobEvent, SafetyStop, Visit
+from .models import (
+    Booking,
+    ChangeOrder,
+    ContactAttempt,
+    Deferral,
+    Finding,
+    Inspection,
+    Job,
+    JobEvent,
+    Proof,
+    Reopening,
+    SafetyStop,
+    Vehicle,
+    Visit,
+)
 
 
 @admin.register(Job)
@@ -48,3 +62,19 @@ class SafetyStopRecords(LookOnly):
     list_select_related = ("job", "cleared_by")
     list_filter = ("hazard",)
     search_fields = ("job__number", "words")
+
+
+@admin.register(Vehicle)
+class VehicleRecords(SimpleHistoryAdmin):
+    """Vans and cars."""
+
+    list_display = ("name", "crew", "retired_on")
+    list_select_related = ("crew",)
+    search_fields = ("name",)
+
+
+@admin.register(
+    Booking, Deferral, Finding, Inspection, Proof, ContactAttempt, ChangeOrder, Reopening
+)
+class WayRecords(LookOnly):
+    """A job's way; each is written by its own steps at the desk."""

@@ -1,7 +1,9 @@
-"""Jobs, the history of their states, their visits, and the safety stops raised on them."""
+"""Jobs, the history of their states, and their visits."""
 
 import uuid
+from collections.abc import Sequence
 from datetime import date, datetime
+from typing import Any
 
 from django.db import models
 from django.utils import timezone
@@ -13,20 +15,23 @@ from agency.houses.models import House
 from agency.people.models import Client, Crew
 from agency.programs.models import Program
 
-from .querysets import JobQuerySet, SafetyStopQuerySet, VisitQuerySet
+from . import states
+from .bookings import Booking, Claim, Rebooking, Vehicle  # noqa: F401  models of this app
+from .changes import ChangeOrder, Reopening  # noqa: F401  models of this app
+from .contacts import ContactAttempt  # noqa: F401  a model of this app
+from .deferrals import Deferral  # noqa: F401  a model of this app
+from .inspections import Finding, Inspection  # noqa: F401  models of this app
+from .planning import CalendarAddress, Forecast  # noqa: F401  models of this app
+from .proofs import Proof  # noqa: F401  a model of this app
+from .querysets import JobQuerySet, VisitQuerySet
+from .safety_stops import SafetyStop
+from .states import CLOSED, ENDED, STEPS, Step  # noqa: F401  known by these names elsewhere
 
 
 class Job(models.Model):
-    """One house's weatherization work, from scheduling to approval."""
+    """One house's weatherization work, from application to report."""
 
-    class Status(models.TextChoices):
-        SCHEDULED = "scheduled", "Scheduled"
-        IN_PROGRESS = "in_progress", "In progress"
-        TESTED_OUT = "tested_out", "Tested out"
-        REWORK = "rework", "Rework"
-        INSPECTION_PASSED = "inspection_passed", "Inspection passed"
-        APPROVED = "approved", "Approved"
-        WITHDRAWN = "withdrawn", "Withdrawn"
+    Status = states.Status
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     number = models.CharField(max_length=20, unique=True)
@@ -56,7 +61,7 @@ class Job(models.Model):
         ]
         constraints = [
             models.CheckConstraint(
-                condition=~models.Q(status="approved")
+                condition=~models.Q(status__in=["approved", "reported"])
                 | models.Q(approved_at__isnull=False, inspection_passed_on__isnull=False),
                 name="job_approved_after_inspection",
             )
@@ -79,9 +84,9 @@ class Job(models.Model):
         )
         return crews.filter(members__user=person).exists()
 
-    def start(self, by: User) -> None:
-        """The crew is on it: the first reading has come in."""
-        self._move({self.Status.SCHEDULED}, self.Status.IN_PROGRESS, by)
+    def was_tested_in_by(self, person: User) -> bool:
+        """Whether the person made the audit's visit."""
+        return self.visits.filter(kind=Visit.Kind.TEST_IN, inspector=person).exists()
 
     def note_work_started(self, on: date) -> None:
         """From this day on the house is no longer as it was found."""
@@ -97,54 +102,136 @@ class Job(models.Model):
         self.no_before_test_reason = reason
         self.save(update_fields=["no_before_test_reason"])
 
-    def test_out(self, by: User) -> None:
-        """The crew has finished and tested; an inspector is due."""
-        self._move({self.Status.IN_PROGRESS, self.Status.REWORK}, self.Status.TESTED_OUT, by)
+    def ask_papers(self, by: User, **seen: Any) -> None:
+        """The application lacks papers; the household is told which and until when."""
+        self._take("ask_papers", by, **seen)
 
-    def pass_inspection(self, by: User, on: date) -> None:
+    def waitlist(self, by: User, **seen: Any) -> None:
+        """The household is eligible and waits for its turn."""
+        self._take("waitlist", by, **seen)
+
+    def deny(self, by: User, reason: str, **seen: Any) -> None:
+        """The household is not eligible; it is told why and how to appeal."""
+        self._take("deny", by, reason=reason, **seen)
+
+    def schedule_audit(self, by: User, **seen: Any) -> None:
+        """A visit for the audit is planned."""
+        self._take("schedule_audit", by, **seen)
+
+    def begin_audit(self, by: User, **seen: Any) -> None:
+        """The auditor is at the house."""
+        self._take("begin_audit", by, **seen)
+
+    def finish_audit(self, by: User, **seen: Any) -> None:
+        """The audit is made; the office looks at it and plans the work."""
+        self._take("finish_audit", by, **seen)
+
+    def defer(self, by: User, reason: str, **seen: Any) -> None:
+        """The house is not ready; the household keeps its place and is told what to put right."""
+        self._take("defer", by, reason=reason, **seen)
+
+    def resume(self, by: User, reason: str, goal: "states.Status", **seen: Any) -> None:
+        """The deferral has ended: by a cure, or because its time is up."""
+        self._take("resume", by, reason=reason, goal=goal, **seen)
+
+    def order_work(self, by: User, **seen: Any) -> None:
+        """A manager orders the work."""
+        self._take("order_work", by, **seen)
+
+    def schedule_work(self, by: User, **seen: Any) -> None:
+        """A crew has the work in its calendar."""
+        self._take("schedule_work", by, **seen)
+
+    def start(self, by: User, **seen: Any) -> None:
+        """The crew is on it: it has arrived, or its first reading has come in."""
+        self._take("start", by, **seen)
+
+    def test_out(self, by: User, **seen: Any) -> None:
+        """The crew has finished and tested; an inspector is due."""
+        self._take("test_out", by, **seen)
+
+    def schedule_inspection(self, by: User, **seen: Any) -> None:
+        """The final inspection is agreed."""
+        self._take("schedule_inspection", by, **seen)
+
+    def pass_inspection(self, by: User, on: date, **seen: Any) -> None:
         """Final inspection passed; only the first pass sets the counting date."""
         first_pass = self.inspection_passed_on or on
-        self._move(
-            {self.Status.TESTED_OUT},
-            self.Status.INSPECTION_PASSED,
-            by,
-            inspection_passed_on=first_pass,
-        )
+        changes = {"inspection_passed_on": first_pass}
+        self._take("pass_inspection", by, changes=changes, **seen)
 
-    def fail_inspection(self, by: User, finding: str) -> None:
+    def fail_inspection(self, by: User, finding: str, **seen: Any) -> None:
         """Final inspection found something: back to the crew."""
-        self._move({self.Status.TESTED_OUT}, self.Status.REWORK, by, reason=finding)
+        self._take("fail_inspection", by, reason=finding, **seen)
 
-    def approve(self, by: User) -> None:
+    def return_from_rework(self, by: User, **seen: Any) -> None:
+        """Every finding is closed; the inspector comes again."""
+        self._take("return_from_rework", by, **seen)
+
+    def approve(self, by: User, **seen: Any) -> None:
         """Accept an inspected job; the caller holds the row lock."""
-        self._move(
-            {self.Status.INSPECTION_PASSED}, self.Status.APPROVED, by, approved_at=timezone.now()
-        )
+        self._take("approve", by, changes={"approved_at": timezone.now()}, **seen)
 
-    def withdraw(self, by: User, reason: str) -> None:
-        """The client or the agency ends an open job."""
-        self._move(set(Job.Status) - ENDED, self.Status.WITHDRAWN, by, reason=reason)
+    def report(self, by: User, **seen: Any) -> None:
+        """The job stands in a locked quarter."""
+        self._take("report", by, **seen)
 
-    def _move(
+    def withdraw(self, by: User, reason: str, **seen: Any) -> None:
+        """The client ends an open job."""
+        self._take("withdraw", by, reason=reason, **seen)
+
+    def cancel(self, by: User, reason: str, **seen: Any) -> None:
+        """The agency ends an open job."""
+        self._take("cancel", by, reason=reason, **seen)
+
+    def reopen(self, by: User, reason: str, goal: "states.Status", **seen: Any) -> None:
+        """Open a closed job again; two people have asked for it."""
+        self._take("reopen", by, reason=reason, goal=goal, **seen)
+
+    def refuse_step(self, code: str, by: User) -> Step:
+        """The step, unless the job stands elsewhere or it is not this person's to take."""
+        step = STEPS[code]
+        if self.status not in step.sources:
+            raise TransitionRefused(self, step.word)
+        if by.role not in step.roles:
+            raise ActionRefused(
+                f"{self} can be {step.word} by {step.who} only. You are signed in as {by}, "
+                f"{by.get_role_display().lower()}."
+            )
+        return step
+
+    def _take(
         self,
-        allowed: "set[Job.Status]",
-        to: "Job.Status",
+        code: str,
         by: User,
         *,
         reason: str = "",
-        **changes: date | datetime,
+        goal: "states.Status | None" = None,
+        changes: dict[str, date | datetime] | None = None,
+        device_at: datetime | None = None,
+        evidence: Sequence[str] = (),
+        rule_version: str = "",
     ) -> None:
         """Change the state, and what changes with it, and write the history row."""
-        if self.status not in allowed:
-            raise TransitionRefused(self, to.label.lower())
+        step, changes = self.refuse_step(code, by), changes or {}
+        to = goal or step.goals[0]
+        if to not in step.goals:
+            raise TransitionRefused(self, step.word, f"it does not lead to {to.label.lower()}")
         old, self.status = self.status, to
         for name, value in changes.items():
             setattr(self, name, value)
         self.save(update_fields=["status", *changes])
-        self.events.create(old=old, new=to, by=by, role=by.role, reason=reason)
-
-
-ENDED = {Job.Status.APPROVED, Job.Status.WITHDRAWN}
+        self.events.create(
+            old=old,
+            new=to,
+            by=by,
+            role=by.role,
+            reason=reason,
+            step=code,
+            device_at=device_at,
+            evidence=list(evidence),
+            rule_version=rule_version,
+        )
 
 
 class JobEvent(models.Model):
@@ -155,9 +242,19 @@ class JobEvent(models.Model):
     at = models.DateTimeField(default=timezone.now, editable=False)
     by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     role = models.CharField(max_length=12)
+    step = models.CharField(max_length=24, blank=True, help_text="Empty: from before steps.")
     old = models.CharField(max_length=20, choices=Job.Status)
     new = models.CharField(max_length=20, choices=Job.Status)
     reason = models.TextField(blank=True)
+    device_at = models.DateTimeField(
+        null=True, blank=True, help_text="By the clock of the phone it was done on."
+    )
+    evidence = models.JSONField(
+        default=list, blank=True, help_text="What the gate saw, as piece and id."
+    )
+    rule_version = models.CharField(
+        max_length=12, blank=True, help_text="Of the gate's rules, from their text."
+    )
 
     class Meta:
         ordering = ["at", "id"]
@@ -214,123 +311,3 @@ class Visit(models.Model):
             return
         self.outcome = outcome
         self.save(update_fields=["outcome"])
-
-
-class SafetyStop(models.Model):
-    """A hazard found on a job: work rests until someone who did not do it says it may go on."""
-
-    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
-    job = models.ForeignKey(Job, on_delete=models.PROTECT, related_name="safety_stops")
-    raised_at = models.DateTimeField(default=timezone.now, editable=False)
-    hazard = models.CharField(max_length=60, help_text="Code of the hazard.")
-    words = models.TextField(help_text="What was found, with value and limit.")
-    steps = models.JSONField(default=list, help_text="What to do, one sentence a step.")
-    cautions = models.TextField(help_text="Who decides: local code and licensed practice.")
-    source = models.UUIDField(
-        null=True, blank=True, help_text="The test run it came from; empty when it came from none."
-    )
-    acknowledged_name = models.CharField(max_length=160, blank=True)
-    acknowledged_by = models.ForeignKey(
-        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    acknowledged_at = models.DateTimeField(
-        null=True, blank=True, help_text="By the clock of the phone it was acknowledged on."
-    )
-    cleared_by = models.ForeignKey(
-        User, on_delete=models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    cleared_at = models.DateTimeField(null=True, blank=True)
-    cleared_reason = models.TextField(blank=True)
-    history = HistoricalRecords()
-
-    objects = SafetyStopQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["-raised_at", "id"]
-        indexes = [models.Index(fields=["cleared_at", "raised_at"], name="stop_oldest_open")]
-        constraints = [
-            models.UniqueConstraint(fields=["job", "source", "hazard"], name="stop_once_a_source"),
-            # Databases hold two empty sources for different ones.
-            models.UniqueConstraint(
-                fields=["job", "hazard"],
-                condition=models.Q(source=None, cleared_at=None),
-                name="stop_once_while_open",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(acknowledged_at=None, acknowledged_by=None, acknowledged_name="")
-                | models.Q(acknowledged_at__isnull=False, acknowledged_by__isnull=False)
-                & ~models.Q(acknowledged_name=""),
-                name="stop_acknowledged_by_name",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(cleared_at=None, cleared_by=None, cleared_reason="")
-                | models.Q(
-                    cleared_at__isnull=False,
-                    cleared_by__isnull=False,
-                    acknowledged_at__isnull=False,
-                )
-                & ~models.Q(cleared_reason=""),
-                name="stop_cleared_with_reason_once_acknowledged",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"Safety stop on {self.job}"
-
-    @property
-    def is_open(self) -> bool:
-        """Not cleared yet."""
-        return self.cleared_at is None
-
-    @property
-    def is_acknowledged(self) -> bool:
-        """Someone has said by name that it was read."""
-        return self.acknowledged_at is not None
-
-    def acknowledge(self, by: User, name: str, at: datetime | None = None) -> None:
-        """Write down who has read it; the same name again changes nothing."""
-        name = " ".join(name.split())
-        if not name:
-            raise ActionRefused(f"{self} needs a name. Type who has read it.")
-        if at is not None and timezone.is_naive(at):
-            raise ActionRefused(f"{self} cannot be acknowledged at {at}. Send the time's zone too.")
-        if self.is_acknowledged:
-            if name == self.acknowledged_name:
-                return
-            raise ActionRefused(
-                f"{self} is acknowledged by {self.acknowledged_name} already. "
-                f"It does not need {name} as well."
-            )
-        self.acknowledged_name, self.acknowledged_by = name, by
-        self.acknowledged_at = at or timezone.now()
-        self.save(update_fields=["acknowledged_name", "acknowledged_by", "acknowledged_at"])
-
-    def clear(self, by: User, reason: str) -> None:
-        """Let the work go on; never by those whose work was stopped."""
-        self._refuse_to_be_cleared_by(by)
-        reason = reason.strip()
-        if not reason:
-            raise ActionRefused(
-                f"{self} needs a reason to be cleared. Write what was found and put right."
-            )
-        self.cleared_by, self.cleared_at, self.cleared_reason = by, timezone.now(), reason
-        self.save(update_fields=["cleared_by", "cleared_at", "cleared_reason"])
-
-    def _refuse_to_be_cleared_by(self, by: User) -> None:
-        if not self.is_open:
-            raise ActionRefused(f"{self} is cleared already, by {self.cleared_by}.")
-        if not by.may_clear_stops:
-            role = by.get_role_display().lower()
-            raise ActionRefused(
-                f"{self} is cleared by an inspector or manager only. You are {by}, {role}."
-            )
-        if self.job.was_worked_by(by):
-            raise ActionRefused(
-                f"{self} cannot be cleared by {by}, whose crew has worked on this job. "
-                "Ask an inspector or manager who has not."
-            )
-        if not self.is_acknowledged:
-            raise ActionRefused(
-                f"{self} is not acknowledged yet. Whoever was at the house acknowledges it by "
-                "name first."
-            )

@@ -10,18 +10,21 @@ from django.db.models import Exists, OuterRef, Prefetch, Q
 from agency.houses.models import House
 from agency.people.models import Client
 
+from .states import CLOSED, ENDED
+
 if TYPE_CHECKING:
     from agency.accounts.models import User
 
-    from .models import Job, SafetyStop, Visit  # noqa: F401  named in the base classes
+    from .models import Job, Visit  # noqa: F401  named in the base classes
+    from .safety_stops import SafetyStop
 
 
 class JobQuerySet(models.QuerySet["Job"]):
     """Jobs as the office speaks of them."""
 
     def open(self) -> "JobQuerySet":
-        """Neither approved nor withdrawn."""
-        return self.exclude(status__in=[self.model.Status.APPROVED, self.model.Status.WITHDRAWN])
+        """Neither closed nor ended without work."""
+        return self.exclude(status__in=ENDED)
 
     def visible_to(self, user: "User") -> "JobQuerySet":
         """Desk staff see every job, a crew member only the own crew's."""
@@ -37,17 +40,16 @@ class JobQuerySet(models.QuerySet["Job"]):
 
     def counted_between(self, first: date, last: date) -> "JobQuerySet":
         """Approved units whose first passed final inspection lies from `first` to `last`."""
-        return self.filter(
-            status=self.model.Status.APPROVED, inspection_passed_on__range=(first, last)
-        )
+        return self.filter(status__in=CLOSED, inspection_passed_on__range=(first, last))
 
     def ready_to_approve(self) -> "JobQuerySet":
         """Final inspection passed, waiting for a manager."""
         return self.filter(status=self.model.Status.INSPECTION_PASSED)
 
     def awaiting_inspection(self) -> "JobQuerySet":
-        """Tested out, waiting for an inspector."""
-        return self.filter(status=self.model.Status.TESTED_OUT)
+        """Tested out, waiting for an inspector, agreed with one or not."""
+        waiting = [self.model.Status.TESTED_OUT, self.model.Status.INSPECTION_SCHEDULED]
+        return self.filter(status__in=waiting)
 
     def matching(self, words: str) -> "JobQuerySet":
         """Number, client or address contains each of the words."""
@@ -96,6 +98,12 @@ class VisitQuerySet(models.QuerySet["Visit"]):
     def between(self, first: date, last: date) -> "VisitQuerySet":
         """Planned from `first` to `last`."""
         return self.filter(planned_on__range=(first, last))
+
+    def unbooked(self) -> "VisitQuerySet":
+        """Still to be made, and without a time."""
+        booking: Any = self.model.bookings.rel.related_model
+        booked = booking.objects.standing().filter(visit=OuterRef("pk"))
+        return self.filter(outcome="").exclude(Exists(booked))
 
     def overdue(self, day: date) -> "VisitQuerySet":
         """Planned before `day` and still without an outcome."""

@@ -1,6 +1,5 @@
 """What a person may type at a desk; records and workflows check the rules."""
 
-from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -123,45 +122,6 @@ class SwapForm(forms.Form):
         help_text="Your name and this reason stay with the test run; the readings stay as read.",
         missing="Write how you know that the sides were swapped; your name is kept beside it.",
     )
-
-
-class InspectionForm(forms.Form):
-    """Outcome of a final inspection."""
-
-    on = DayField(label="Day of the inspection", missing="Enter the day of the inspection.")
-    passed = forms.TypedChoiceField(
-        label="Outcome",
-        choices=[("yes", "Passed"), ("no", "Failed, back to the crew")],
-        coerce=lambda answer: answer == "yes",
-        widget=forms.RadioSelect,
-        error_messages={"required": "Choose whether the inspection was passed or failed."},
-    )
-    note = forms.CharField(
-        label="Findings",
-        required=False,
-        max_length=4000,
-        widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="Needed when the inspection failed: the crew reads it.",
-    )
-
-    def __init__(self, *args: Any, today: date, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.today = today
-
-    def clean_on(self) -> date:
-        on: date = self.cleaned_data["on"]
-        if on > self.today:
-            raise forms.ValidationError(
-                f"The inspection cannot lie after today, {self.today:%m/%d/%Y}. "
-                f"You entered {on:%m/%d/%Y}."
-            )
-        return on
-
-    def clean(self) -> dict[str, Any]:
-        answers = super().clean() or {}
-        if answers.get("passed") is False and not answers.get("note"):
-            self.add_error("note", "Write what was found; the crew must know what to put right.")
-        return answers
 
 
 class WithdrawForm(forms.Form):

@@ -12,11 +12,13 @@ from agency.diagnostics.models import Comparison
 from agency.jobs.models import ENDED, Job
 
 from .access import DeskRequest, desk_only
+from .casework import casework
 from .certificates import FORMS, paper_forms
 from .drawings import Drawing, fit_drawing
 from .evidence import evidence_for, missing_words
-from .forms import InspectionForm, NoBeforeTestForm, WithdrawForm, WorkStartedForm
+from .forms import NoBeforeTestForm, WithdrawForm, WorkStartedForm
 from .history import history_of
+from .inspection_form import InspectionForm
 from .kinds import listed_kinds
 from .measures_words import measures_words
 from .pages import render_page
@@ -42,10 +44,11 @@ def show_job(
     job: Job,
     *,
     refused: dict[str, Any] | None = None,
+    refused_way: dict[str, Any] | None = None,
     refused_stop: BaseForm | None = None,
     status: int = 200,
 ) -> HttpResponse:
-    """The page; `refused` and `refused_stop` are forms that came back with their errors."""
+    """The page; `refused`, `refused_way` and `refused_stop` came back with their errors."""
     runs = list(job.test_runs.with_result().order_by("taken_at", "received_at"))
     comparison = job.comparisons.select_related("before__test_run", "after__test_run").first()
     estimate = job.estimates.first()
@@ -69,10 +72,12 @@ def show_job(
         "visits": visit_rows(job),
         "photos": job.photos.select_related("sent_by"),
         "history": history_of(job),
+        "way": casework(job, request.user, refused_way or {}),
         "acts": _acts(request, job)
         | {name: form for name, form in (refused or {}).items() if name not in FORMS},
         "papers": paper_forms(request.user, job, certificates=certificates, refused=refused or {}),
-        "refused": refused_stop or next(iter((refused or {}).values()), None),
+        "refused": refused_stop
+        or next(iter(((refused or {}) | (refused_way or {})).values()), None),
     }
     return render_page(request, "office/job.html", context, section="jobs", status=status)
 
@@ -93,7 +98,10 @@ def _acts(request: DeskRequest, job: Job) -> dict[str, Any]:
     acts: dict[str, Any] = {}
     if not is_stopped and user.may_review and status in {Job.Status.IN_PROGRESS, Job.Status.REWORK}:
         acts["finish"] = True
-    if user.may_inspect and status == Job.Status.TESTED_OUT:
+    if user.may_inspect and status in {
+        Job.Status.TESTED_OUT,
+        Job.Status.INSPECTION_SCHEDULED,
+    }:
         acts["inspection"] = InspectionForm(today=today, initial={"on": today}, prefix="inspection")
     if not is_stopped and user.may_approve and status == Job.Status.INSPECTION_PASSED:
         acts["approve"] = True

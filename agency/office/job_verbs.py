@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from agency import workflows
+from agency.casework import inspecting, steps
 from agency.certificates.models import Handover
 from agency.errors import AgencyError
 from agency.jobs.models import SafetyStop
@@ -28,12 +29,12 @@ from .certificates import handover_form
 from .forms import (
     AcknowledgeStopForm,
     ClearStopForm,
-    InspectionForm,
     NoBeforeTestForm,
     ReissueForm,
     WithdrawForm,
     WorkStartedForm,
 )
+from .inspection_form import InspectionForm
 from .job import find_job, show_job
 from .stops import acknowledge_prefix, clear_prefix
 
@@ -119,16 +120,14 @@ def clear_stop(request: DeskRequest, pk: UUID) -> HttpResponse:
 
 def _inspect(request: DeskRequest, pk: UUID, form: Any) -> str:
     said = form.cleaned_data
-    workflows.record_inspection(
-        pk, request.user, on=said["on"], passed=said["passed"], note=said["note"]
-    )
+    inspecting.record_inspection(pk, request.user, form.signed())
     if said["passed"]:
         return "The inspection is recorded as passed; a manager can approve the job."
     return "The inspection is recorded as failed; the job is back with the crew."
 
 
 def _withdraw(request: DeskRequest, pk: UUID, form: Any) -> str:
-    workflows.withdraw_job(pk, request.user, form.cleaned_data["reason"])
+    steps.withdraw(pk, request.user, form.cleaned_data["reason"])
     return "The job is withdrawn; it is not counted in any report."
 
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 from agency.accounts.models import Device
 from agency.diagnostics.models import RefusedUpload, TestRun
 from agency.intake.models import Application
-from agency.jobs.models import Job, SafetyStop, Visit
+from agency.jobs.models import Deferral, Finding, Job, SafetyStop, Visit
 from agency.outbox.models import Errand
 
 from .applications import renewal_day
@@ -66,6 +66,7 @@ def piles(*, day: date, now: datetime) -> Iterator[Pile]:
         .order_by("planned_on", "id"),
         item=_visit,
     )
+    yield from _follow_ups(day)
     yield from _machines(now)
 
 
@@ -174,6 +175,35 @@ def _jobs() -> Iterator[Pile]:
     )
 
 
+def _follow_ups(day: date) -> Iterator[Pile]:
+    lists = reverse("office:deferrals")
+    deferrals = Deferral.objects.with_records()
+    yield _pile(
+        "deferrals_to_decide",
+        "Deferrals to decide",
+        "No deferral waits for a manager",
+        url=f"{lists}?show=proposed",
+        rows=deferrals.proposed().order_by("proposed_at", "id"),
+        item=lambda one: _deferral(one, one.proposed_at),
+    )
+    yield _pile(
+        "deferrals_due",
+        "Deferrals to look at again",
+        "No deferral is due to be looked at again",
+        url=f"{lists}?show=due",
+        rows=deferrals.due(day).order_by("review_on", "id"),
+        item=lambda one: _deferral(one, one.review_on),
+    )
+    yield _pile(
+        "findings",
+        "Findings to be put right",
+        "Every finding of an inspection is closed",
+        url=reverse("office:findings"),
+        rows=Finding.objects.open().with_records().order_by("found_at", "id"),
+        item=_finding,
+    )
+
+
 def _machines(now: datetime) -> Iterator[Pile]:
     yield _pile(
         "refused",
@@ -237,6 +267,24 @@ def _visit(visit: Visit) -> Item:
         name=f"{visit.get_kind_display()}, {visit.job}",
         detail=f"{visit.job.house.one_line}, {visit.crew or 'no crew named'}",
         since=visit.planned_on,
+    )
+
+
+def _deferral(deferral: Deferral, since: date | datetime) -> Item:
+    return Item(
+        url=reverse("office:job", args=[deferral.job_id]) + f"#deferral-{deferral.pk}",
+        name=str(deferral.job),
+        detail=f"{deferral.reason_words}; {deferral.job.house.one_line}",
+        since=since,
+    )
+
+
+def _finding(finding: Finding) -> Item:
+    return Item(
+        url=reverse("office:job", args=[finding.job_id]) + "#findings",
+        name=str(finding.job),
+        detail=f"{finding.words} {finding.job.house.one_line}, {finding.job.crew}",
+        since=finding.found_at,
     )
 
 

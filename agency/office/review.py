@@ -9,10 +9,12 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from agency import workflows
-from agency.diagnostics.models import TestRun
+from agency.diagnostics.models import Confirmation, TestRun
+from agency.diagnostics.seconding import unseconded
 from agency.errors import AgencyError
 from agency.wording.templatetags.wording import moment
 
@@ -89,6 +91,20 @@ def confirm(request: DeskRequest, pk: UUID) -> HttpResponse:
             return redirect("office:review_run", pk)
         form.add_error(None, refusal)
     return _show(request, run, ReturnForm(), confirming=form, status=422)
+
+
+@require_POST
+@reviewers_only
+def second(request: DeskRequest, pk: UUID) -> HttpResponse:
+    """Stand for an odd value that a colleague has confirmed."""
+    rows = Confirmation.objects.filter(test_run__in=TestRun.objects.visible_to(request.user))
+    confirmation = get_object_or_404(rows, pk=pk)
+    refusal = _refused(workflows.second_confirmation, pk, request.user)
+    if refusal:
+        messages.error(request, refusal)
+    else:
+        messages.success(request, "Two people stand for this value now.")
+    return redirect("office:review_run", confirmation.test_run_id)
 
 
 @require_POST
@@ -201,6 +217,7 @@ def _show(
         "next": waiting[place + 1] if place is not None and place + 1 < len(waiting) else None,
         "undo": _undo(request),
         "may_judge": may_judge,
+        "unseconded": unseconded(run, on=timezone.localdate()) if may_judge else [],
         "questions": _questions(run, confirming) if may_judge else [],
     }
     page = render_page(request, "office/review_run.html", context, section="review", status=status)

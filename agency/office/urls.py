@@ -42,6 +42,7 @@ from . import (
     worksheet,
 )
 from .access import desk_only
+from .casework_urls import urlpatterns as casework_patterns
 
 app_name = "office"
 urlpatterns = [
@@ -110,6 +111,7 @@ urlpatterns = [
     path("test-runs/<uuid:pk>/accept", review.accept, name="accept_test_run"),
     path("test-runs/<uuid:pk>/return", review.send_back, name="return_test_run"),
     path("test-runs/<uuid:pk>/confirm", review.confirm, name="confirm_question"),
+    path("confirmations/<uuid:pk>/second", review.second, name="second_confirmation"),
     path("test-runs/<uuid:pk>/swap-sides", review.swap_sides, name="swap_sides"),
     path("test-runs/<uuid:pk>/undo", review.undo, name="undo_review"),
     path("review", review.review, name="review"),
@@ -175,6 +177,7 @@ urlpatterns = [
     path("buildings/<uuid:pk>/add-unit", buildings.add_unit, name="add_unit"),
     path("search", search.search, name="search"),
     path("sensitive-views", sensitive.sensitive_views, name="sensitive_views"),
+    *casework_patterns,
     path("style", desk_only(style_page.style_page), name="style"),
     *bill_urls.urlpatterns,
 ]

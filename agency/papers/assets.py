@@ -8,11 +8,12 @@ STATIC = Path(__file__).resolve().parents[2] / "static"
 SCHEME = "packaged"
 CERTIFICATE_STYLE = f"{SCHEME}:css/paper.css"
 REPORT_STYLE = f"{SCHEME}:css/report.css"
+LETTER_STYLE = f"{SCHEME}:css/letter.css"
 WORKSHEET_STYLE = f"{SCHEME}:css/worksheet.css"
 QUARTER_STYLE = f"{SCHEME}:css/quarter.css"
 ASSETS = {
     style: (STATIC / style.removeprefix(f"{SCHEME}:"), "text/css; charset=utf-8")
-    for style in (CERTIFICATE_STYLE, REPORT_STYLE, WORKSHEET_STYLE, QUARTER_STYLE)
+    for style in (CERTIFICATE_STYLE, LETTER_STYLE, REPORT_STYLE, WORKSHEET_STYLE, QUARTER_STYLE)
 }
 """Address on the paper, file, content type."""
 

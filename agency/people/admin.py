@@ -3,7 +3,7 @@
 from django.contrib import admin
 from simple_history.admin import SimpleHistoryAdmin
 
-from .models import Client, Crew, CrewMember
+from .models import Client, Credential, Crew, CrewMember
 
 
 @admin.register(Client)
@@ -29,3 +29,13 @@ class CrewMemberRecords(SimpleHistoryAdmin):
     list_display = ("name", "crew", "user")
     list_select_related = ("crew", "user")
     search_fields = ("name", "crew__name")
+
+
+@admin.register(Credential)
+class CredentialRecords(SimpleHistoryAdmin):
+    """What people are certified for."""
+
+    list_display = ("holder", "kind", "number", "issued_on", "expires_on", "revoked_on")
+    list_select_related = ("member", "user")
+    list_filter = ("kind",)
+    search_fields = ("number", "member__name", "user__username")

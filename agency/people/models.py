@@ -1,6 +1,8 @@
 """Clients with their households, and crews: persons, not log-ins."""
 
 import uuid
+from datetime import date
+from typing import Self
 
 from django.db import models
 from simple_history.models import HistoricalRecords
@@ -122,3 +124,79 @@ class CrewMember(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class CredentialQuerySet(models.QuerySet["Credential"]):
+    """Questions about credentials."""
+
+    def valid_on(self, day: date) -> Self:
+        """In force on `day`, which is the day of a visit and not today."""
+        return self.filter(issued_on__lte=day, expires_on__gte=day).filter(
+            models.Q(revoked_on=None) | models.Q(revoked_on__gt=day)
+        )
+
+    def held_by(self, user: User) -> Self:
+        """Of this person, whether entered for the log-in or for the crew member."""
+        return self.filter(models.Q(user=user) | models.Q(member__user=user))
+
+    def in_crew(self, crew: Crew) -> Self:
+        """Of anybody who works in this crew."""
+        return self.filter(
+            models.Q(member__crew=crew) | models.Q(user__crew_member__crew=crew)
+        ).distinct()
+
+
+class Credential(models.Model):
+    """What a person is certified for, from when to when."""
+
+    class Kind(models.TextChoices):
+        AUDITOR = "energy_auditor", "Energy auditor"
+        INSPECTOR = "quality_control_inspector", "Quality control inspector"
+        CREW_LEADER = "crew_leader", "Crew leader"
+        INSTALLER = "retrofit_installer", "Retrofit installer"
+        RENOVATOR = "certified_renovator", "Certified renovator (lead-safe)"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    member = models.ForeignKey(
+        CrewMember, on_delete=models.PROTECT, null=True, blank=True, related_name="credentials"
+    )
+    user = models.ForeignKey(
+        User, on_delete=models.PROTECT, null=True, blank=True, related_name="credentials"
+    )
+    kind = models.CharField(max_length=32, choices=Kind)
+    number = models.CharField(max_length=40)
+    issued_on = models.DateField()
+    expires_on = models.DateField(help_text="The last day on which it is valid.")
+    revoked_on = models.DateField(null=True, blank=True)
+    proof = models.CharField(max_length=240, blank=True, help_text="Where the paper is kept.")
+    history = HistoricalRecords()
+
+    objects = CredentialQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["kind", "expires_on", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "number"], name="credential_number_once"),
+            models.CheckConstraint(
+                condition=models.Q(member__isnull=False, user=None)
+                | models.Q(member=None, user__isnull=False),
+                name="credential_of_one_person",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(expires_on__gt=models.F("issued_on")),
+                name="credential_days_in_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} {self.number}"
+
+    @property
+    def holder(self) -> str:
+        """Whose it is."""
+        return str(self.member or self.user)
+
+    def is_valid_on(self, day: date) -> bool:
+        """In force on that day."""
+        is_revoked = self.revoked_on is not None and self.revoked_on <= day
+        return self.issued_on <= day <= self.expires_on and not is_revoked

@@ -13,7 +13,7 @@ from agency.diagnostics.models import InstrumentUse, TestRun
 from agency.diagnostics.uses import day_of
 from agency.instruments.doubts import Doubt
 from agency.instruments.models import Calibration, Instrument
-from agency.jobs.models import Job
+from agency.jobs.models import CLOSED, Job
 from agency.programs.models import Program
 
 from .periods import MONTHS_A_QUARTER, Period
@@ -143,7 +143,7 @@ def _reports(jobs: Iterable[Job]) -> tuple[TouchedReport, ...]:
 def _counted_in(job: Job) -> list[tuple[Period, Program | None]]:
     """The calendar quarter and the quarter of the grant; none before the job is approved."""
     day = job.inspection_passed_on
-    if job.status != Job.Status.APPROVED or day is None:
+    if job.status not in CLOSED or day is None:
         return []
     number = (day.month - 1) // MONTHS_A_QUARTER + 1
     counted: list[tuple[Period, Program | None]] = [

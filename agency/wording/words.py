@@ -256,6 +256,15 @@ class State:
 
 
 STATES: Mapping[str, State] = {
+    "application": State(word="Application", tone="plain", edge="hollow"),
+    "scheduled_audit": State(word="Audit scheduled", tone="plain", edge="hollow"),
+    "audit_in_progress": State(word="Audit in progress", tone="note", edge="ladder"),
+    "audit_review": State(word="Audit in review", tone="attention", edge="hatch"),
+    "deferred": State(word="Deferred", tone="attention", edge="dots"),
+    "work_ordered": State(word="Work ordered", tone="note", edge="double"),
+    "inspection_scheduled": State(word="Inspection scheduled", tone="note", edge="hollow"),
+    "reported": State(word="Reported", tone="done", edge="ladder"),
+    "cancelled": State(word="Cancelled", tone="plain", edge="teeth"),
     "scheduled": State(word="Scheduled", tone="plain", edge="hollow"),
     "in_progress": State(word="In progress", tone="note", edge="ladder"),
     "tested_out": State(word="Tested out", tone="note", edge="dashes"),

@@ -34,7 +34,7 @@ function onKey(event) {
     }
     return;
   }
-  const control = /^[jkau]$/.test(key) && document.querySelector(`[data-key="${key}"]`);
+  const control = /^[jkasu]$/.test(key) && document.querySelector(`[data-key="${key}"]`);
   if (control) {
     event.preventDefault();
     control.click();

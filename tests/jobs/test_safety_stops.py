@@ -227,7 +227,7 @@ def approve(job, cast):
 
 STEPS = {
     "finish": (finish, "in_progress", "tested_out"),
-    "pass inspection": (pass_inspection, "tested_out", "inspection_passed"),
+    "pass inspection": (pass_inspection, "inspection_scheduled", "inspection_passed"),
     "approve": (approve, "inspection_passed", "approved"),
 }
 

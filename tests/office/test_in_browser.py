@@ -26,6 +26,13 @@ from tests.bill_records import (
     make_study,
 )
 from tests.builders import PASSWORD, make_building, make_stop
+from tests.casework_records import (
+    MONDAY,
+    make_booking,
+    make_deferral,
+    make_finding,
+    make_visit,
+)
 from tests.estimates import bill_cases
 from tests.estimates.measured import (
     county_with_weather_and_prices,
@@ -175,7 +182,24 @@ def test_a_slider_answers_and_keeps_its_place(page, queue, live_server):
     assert page.complaints == []
 
 
-def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
+def way_pages(job, cast):
+    """Pages of the schedule and of a job's way, each with something on it."""
+    booking = make_booking(make_visit(job, "test_in"), cast.office)
+    make_deferral(job, cast.inspector)
+    make_finding(job, cast.inspector)
+    return (
+        f"{reverse('office:schedule')}?week={MONDAY}",
+        f"{reverse('office:schedule_day')}?on={MONDAY}",
+        reverse("office:move_booking", args=[booking.pk]),
+        reverse("office:calendars"),
+        reverse("office:deferrals") + "?show=proposed",
+        reverse("office:findings"),
+        reverse("office:credentials"),
+        reverse("office:job", args=[job.pk]),
+    )
+
+
+def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast, make_job):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
     tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa"]
     run, stopped = queue[0], queue[1]
@@ -213,6 +237,7 @@ def test_no_page_breaks_a_rule_axe_knows(page, queue, live_server, cast):
         reverse("office:client", args=[waiting.client_id]),
         reverse("office:new_job"),
         f"{reverse('office:search')}?q=sorrel",
+        *way_pages(make_job(status="audit_review"), cast),
     ):
         for width in (320, 1280):
             page.set_viewport_size({"width": width, "height": 800})

@@ -159,5 +159,5 @@ def test_queries_do_not_grow_with_the_runs(  # noqa: PLR0917
         make_run(job, review="accepted", reviewed_by=cast.office)
         Visit.objects.create(job=job, kind="work", planned_on="2026-05-04", crew=cast.crew)
     browser = sign_in(cast.office)
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(34):
         browser.get(reverse("office:job", args=[job.pk]))

@@ -37,7 +37,7 @@ def test_finished_job_cannot_be_finished_again(step, cast, make_job):
 
 
 def test_inspection_passed(step, cast, make_job):
-    job, today = make_job(status="tested_out"), timezone.localdate()
+    job, today = make_job(status="inspection_scheduled"), timezone.localdate()
     typed = {"inspection-on": f"{today:%Y-%m-%d}", "inspection-passed": "yes"}
     step(cast.inspector, job, "record_inspection", **typed)
     assert (job.status, job.inspection_passed_on) == ("inspection_passed", today)
