@@ -35,7 +35,7 @@ def test_loading_again_adds_nothing_and_keeps_a_correction():
     assert Rule.objects.get(pk=rule.pk).limit == rule.limit + 1
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 def test_back_and_forward_with_readings_in_place():
     """One step back and forward again: not a row of the readings changes."""
     crew = builders.Crew.objects.create(name="Crew Alder")
@@ -53,7 +53,7 @@ def test_back_and_forward_with_readings_in_place():
         TestRun.objects.update(document="changed")
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 def test_runs_stored_before_the_table_are_noted_by_the_migration():
     crew = builders.Crew.objects.create(name="Crew Alder")
     device, _ = builders.make_device(builders.make_user("crew", "casimir", crew=crew))

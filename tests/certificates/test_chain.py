@@ -15,17 +15,9 @@ from agency.certificates.checking import faults
 from agency.certificates.issuing import issue_certificate, reissue
 from agency.certificates.models import Certificate
 from agency.jobs.models import Job
-from agency.rulebook.loading import load_shipped
-from agency.rulebook.models import Rule
 from tests.builders import make_comparison
 
 from .conftest import estimate_for
-
-
-@pytest.fixture
-def rule_book(transactional_db: None) -> None:
-    """A test that commits leaves the database without the rules its migrations loaded."""
-    load_shipped(Rule)
 
 
 @pytest.fixture
@@ -124,10 +116,9 @@ def test_without_papers_the_check_says_so(db: None) -> None:
     assert "No certificate is issued yet." in said.getvalue()
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite has one writer anyway")
 def test_papers_issued_at_the_same_time_queue_for_their_place(
-    rule_book: None,
     ready_job: Job,
     make_job: Callable[..., Job],
     make_run: Callable[..., Any],
@@ -151,9 +142,9 @@ def test_papers_issued_at_the_same_time_queue_for_their_place(
     assert list(faults()) == []
 
 
-@pytest.mark.django_db(transaction=True)
+@pytest.mark.django_db(transaction=True, serialized_rollback=True)
 def test_papers_issued_before_the_chain_are_linked_by_the_migration(
-    rule_book: None, ready_job: Job, cast: Any
+    ready_job: Job, cast: Any
 ) -> None:
     first = issue_certificate(ready_job.pk)
     second = reissue(ready_job, "Paper lost.", cast.manager)
